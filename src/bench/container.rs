@@ -1,0 +1,214 @@
+//! Containers, the looks at them, and where they stood.
+
+use super::Name;
+use crate::civil::Time;
+use chrono::Duration;
+
+/// A container that nobody looked at for this long has ended, unless it says otherwise.
+const FORGOTTEN_AFTER_DAYS: i64 = 30;
+
+/// The event watched for. Trials with different events are never pooled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Event {
+    /// The root tip shows (2 mm or more is the common rule).
+    #[default]
+    Radicle,
+    /// The seedling shows above the medium.
+    Emergence,
+}
+
+/// One lidded box, dish, pot or bag with seeds of one lot and treatment, wetted at one time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Container {
+    /// Its lasting name.
+    pub name: Name,
+    /// The containers it is watched with.
+    pub batch: Name,
+    /// The plant.
+    pub species: Name,
+    /// Seeds collected or bought together; none: not said.
+    pub lot: Option<Name>,
+    /// What they went through before sowing; none: nothing, or not said.
+    pub treatment: Option<Name>,
+    /// How many seeds; none: not counted.
+    pub seeds: Option<u32>,
+    /// The event watched for.
+    pub event: Event,
+    /// When the seeds were wetted.
+    pub sown: Time,
+    /// Where it stood first.
+    pub spot: Name,
+    /// When it was given up or emptied.
+    pub ended: Option<Time>,
+}
+
+/// One look at a container. "None new" is a look too.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Check {
+    /// The container looked at.
+    pub container: Name,
+    /// When.
+    pub time: Time,
+    /// New sprouts since the last look.
+    pub sprouted: u32,
+    /// Unsprouted seeds taken out mouldy or rotten.
+    pub removed: u32,
+    /// Unsprouted seeds lost or taken.
+    pub lost: u32,
+    /// Sprouts taken out to grow on.
+    pub potted_on: u32,
+    /// Sprouts that died.
+    pub died: u32,
+    /// How the container looked: fine, dry, wet, mould … in the grower's word.
+    pub condition: Option<String>,
+    /// The grower's note.
+    pub note: Option<String>,
+}
+
+impl Check {
+    /// A look at which nothing was new.
+    #[must_use]
+    pub fn none_new(container: Name, time: Time) -> Self {
+        Self { container, time, sprouted: 0, removed: 0, lost: 0, potted_on: 0, died: 0, condition: None, note: None }
+    }
+}
+
+/// A container carried to another spot.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Move {
+    /// The container.
+    pub container: Name,
+    /// When.
+    pub time: Time,
+    /// Where to.
+    pub spot: Name,
+}
+
+/// A stretch of a container's life at one spot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stay<'a> {
+    /// Where.
+    pub spot: &'a Name,
+    /// From when.
+    pub from: Time,
+    /// Until when.
+    pub until: Time,
+}
+
+/// A container with its checks and moves, both in order of time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trial {
+    /// The container.
+    pub container: Container,
+    /// Looks at it.
+    pub checks: Vec<Check>,
+    /// Where it was carried.
+    pub moves: Vec<Move>,
+}
+
+impl Trial {
+    /// Sprouts seen so far.
+    #[must_use]
+    pub fn sprouted(&self) -> u32 {
+        self.checks.iter().map(|check| check.sprouted).sum()
+    }
+
+    /// Unsprouted seeds removed or lost so far.
+    #[must_use]
+    pub fn gone(&self) -> u32 {
+        self.checks.iter().map(|check| check.removed + check.lost).sum()
+    }
+
+    /// Sound unsprouted seeds still in it; none where the seeds were not counted.
+    #[must_use]
+    pub fn left(&self) -> Option<u32> {
+        self.container.seeds.map(|seeds| seeds.saturating_sub(self.sprouted() + self.gone()))
+    }
+
+    /// The last look, or the sowing where nobody has looked yet.
+    #[must_use]
+    pub fn last_look(&self) -> Time {
+        self.checks.last().map_or(self.container.sown, |check| check.time)
+    }
+
+    /// When it ended, if it had by `now`: as said, when all its seeds were accounted for, or at the last look where that is
+    /// over 30 days ago.
+    #[must_use]
+    pub fn ended_at(&self, now: Time) -> Option<Time> {
+        if let Some(ended) = self.container.ended {
+            return Some(ended);
+        }
+        let forgotten = now - self.last_look() > Duration::days(FORGOTTEN_AFTER_DAYS);
+        (self.left() == Some(0) || forgotten).then(|| self.last_look())
+    }
+
+    /// Where it stands at `time` (its first spot before sowing).
+    #[must_use]
+    pub fn spot_at(&self, time: Time) -> &Name {
+        self.moves.iter().rev().find(|moved| moved.time <= time).map_or(&self.container.spot, |moved| &moved.spot)
+    }
+
+    /// The stays that make up `from` to `until`, in order, without empty ones.
+    #[must_use]
+    pub fn stays(&self, from: Time, until: Time) -> Vec<Stay<'_>> {
+        let turns = self.moves.iter().map(|moved| moved.time).filter(|time| *time > from && *time < until);
+        let mut edges: Vec<Time> = std::iter::once(from).chain(turns).chain([until]).collect();
+        edges.dedup();
+        edges
+            .windows(2)
+            .filter(|edge| edge[0] < edge[1])
+            .map(|edge| Stay { spot: self.spot_at(edge[0]), from: edge[0], until: edge[1] })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(day: i64) -> Time {
+        Time::UNIX_EPOCH + Duration::days(day)
+    }
+
+    fn name(text: &str) -> Name {
+        Name::new(text).unwrap()
+    }
+
+    fn trial() -> Trial {
+        let container = Container {
+            name: name("A1"),
+            batch: name("b"),
+            species: name("leek"),
+            lot: None,
+            treatment: None,
+            seeds: Some(20),
+            event: Event::Radicle,
+            sown: at(0),
+            spot: name("sill"),
+            ended: None,
+        };
+        let look = |day, sprouted| Check { sprouted, ..Check::none_new(name("A1"), at(day)) };
+        let moves = vec![Move { container: name("A1"), time: at(4), spot: name("mat") }];
+        Trial { container, checks: vec![look(3, 0), look(6, 12)], moves }
+    }
+
+    #[test]
+    fn stays_follow_the_moves_and_leave_no_empty_stretch() {
+        let trial = trial();
+        let stays = trial.stays(at(0), at(6));
+        assert_eq!(stays.iter().map(|s| s.spot.as_str()).collect::<Vec<_>>(), ["sill", "mat"]);
+        assert_eq!((stays[0].until, stays[1].from), (at(4), at(4)));
+        assert_eq!(trial.stays(at(4), at(6)).len(), 1, "a stretch that begins with the move has one stay");
+        assert!(trial.stays(at(6), at(6)).is_empty());
+    }
+
+    #[test]
+    fn a_container_ends_when_said_when_empty_or_when_forgotten() {
+        let mut trial = trial();
+        assert_eq!((trial.sprouted(), trial.left()), (12, Some(8)));
+        assert_eq!(trial.ended_at(at(36)), None);
+        assert_eq!(trial.ended_at(at(37)), Some(at(6)), "not looked at for over 30 days");
+        trial.checks[1].lost = 8;
+        assert_eq!(trial.ended_at(at(7)), Some(at(6)), "all seeds accounted for");
+    }
+}

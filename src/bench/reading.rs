@@ -1,0 +1,37 @@
+//! One raw temperature of one probe at one instant.
+
+/// Raw temperatures are kept in ten-thousandths of a degree, which holds a probe's sixteenths (0.0625 °C) exactly.
+pub const TENTHS_OF_MILLI: f64 = 10_000.0;
+
+/// What the line that brought a reading proved by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Proof {
+    /// Nothing beyond its number.
+    #[default]
+    Plain,
+    /// The sensor's power-on value, first thing after the port was opened: no conversion had been done.
+    PowerOn,
+    /// A code that drivers print for a probe that does not answer.
+    Disconnected,
+    /// No number where one should stand.
+    NotANumber,
+}
+
+/// A raw reading, as received.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reading {
+    /// Microseconds since 1970, UTC.
+    pub time_us: i64,
+    /// Raw temperature in 1/10 000 °C; none where the line held no number.
+    pub raw_c_e4: Option<i64>,
+    /// What its line proved.
+    pub proof: Proof,
+}
+
+impl Reading {
+    /// The raw temperature in °C.
+    #[must_use]
+    pub fn raw_c(&self) -> Option<f64> {
+        self.raw_c_e4.map(|raw| raw as f64 / TENTHS_OF_MILLI)
+    }
+}

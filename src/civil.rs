@@ -1,0 +1,144 @@
+//! A zone's local time and instants, each turned into the other.
+//!
+//! Thermal time is integrated over instants; a local date is only a label for reading. So days of 23 or 25 hours need no care
+//! except here.
+
+use chrono::{DateTime, LocalResult, NaiveDate, NaiveDateTime, NaiveTime, TimeZone, Timelike, Utc};
+use thiserror::Error;
+
+/// An instant, in UTC.
+pub type Time = DateTime<Utc>;
+/// An IANA zone.
+pub type Zone = chrono_tz::Tz;
+
+/// Why a text is not a time.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum TimeFault {
+    /// Neither RFC 3339 nor a local time.
+    #[error("'{0}' is not a time: write 2026-03-14T07:30:00+01:00, or 2026-03-14 07:30 in the bench's zone")]
+    Unreadable(String),
+    /// A date without a time of day.
+    #[error("'{0}' has no time of day: write for example {0} 07:30")]
+    NoTimeOfDay(String),
+    /// The clock jumped over it.
+    #[error("{0} did not exist in {1}: the clocks jumped over it")]
+    NeverWas(String, Zone),
+    /// Outside the years that a record can be about.
+    #[error("{0} is out of range: times lie from 1970 to 2200")]
+    OutOfRange(String),
+}
+
+/// A time read from text, and whether the text could have meant two instants.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reckoned {
+    /// The instant; the first of two where the clocks went back.
+    pub time: Time,
+    /// The local time occurred twice.
+    pub occurred_twice: bool,
+}
+
+/// Reads RFC 3339, or `YYYY-MM-DD HH:MM[:SS[.ffffff]]` (a `T` between is allowed) as local time of `zone`.
+///
+/// # Errors
+/// [`TimeFault`], each naming the text.
+pub fn read_time(text: &str, zone: Zone) -> Result<Reckoned, TimeFault> {
+    let text = text.trim();
+    if let Ok(time) = DateTime::parse_from_rfc3339(text) {
+        return in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice: false });
+    }
+    if NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok() {
+        return Err(TimeFault::NoTimeOfDay(text.to_owned()));
+    }
+    let spaced = text.replacen('T', " ", 1);
+    let local = ["%Y-%m-%d %H:%M:%S%.f", "%Y-%m-%d %H:%M"]
+        .iter()
+        .find_map(|format| NaiveDateTime::parse_from_str(&spaced, format).ok())
+        .ok_or_else(|| TimeFault::Unreadable(text.to_owned()))?;
+    let (time, occurred_twice) = match zone.from_local_datetime(&local) {
+        LocalResult::Single(time) => (time, false),
+        LocalResult::Ambiguous(first, _) => (first, true),
+        LocalResult::None => return Err(TimeFault::NeverWas(text.to_owned(), zone)),
+    };
+    in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice })
+}
+
+fn in_range(time: Time, text: &str) -> Result<Time, TimeFault> {
+    let year = chrono::Datelike::year(&time);
+    if (1970..=2200).contains(&year) { Ok(time) } else { Err(TimeFault::OutOfRange(text.to_owned())) }
+}
+
+/// The instant `micros` after 1970, or none where it cannot be represented.
+#[must_use]
+pub fn time_from_micros(micros: i64) -> Option<Time> {
+    DateTime::from_timestamp_micros(micros)
+}
+
+/// RFC 3339 in UTC with `Z`, as short as exactness allows.
+#[must_use]
+pub fn rfc3339(time: Time) -> String {
+    time.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
+}
+
+/// The local date at an instant.
+#[must_use]
+pub fn local_date(time: Time, zone: Zone) -> NaiveDate {
+    time.with_timezone(&zone).date_naive()
+}
+
+/// Hours since local midnight by the wall clock, from 0 up to 24.
+#[must_use]
+pub fn local_hour(time: Time, zone: Zone) -> f64 {
+    f64::from(time.with_timezone(&zone).time().num_seconds_from_midnight()) / 3600.0
+}
+
+/// The first instant of a local date: midnight, or the first moment after it where the clocks jumped over midnight, or none
+/// where the whole date did not exist.
+#[must_use]
+pub fn start_of_day(date: NaiveDate, zone: Zone) -> Option<Time> {
+    (0..24 * 4).find_map(|quarter| {
+        let time = NaiveTime::from_num_seconds_from_midnight_opt(quarter * 900, 0)?;
+        zone.from_local_datetime(&date.and_time(time)).earliest().map(|time| time.with_timezone(&Utc))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const BERLIN: Zone = Zone::Europe__Berlin;
+
+    #[test]
+    fn rfc_3339_and_local_times_are_read() {
+        let expected = DateTime::parse_from_rfc3339("2026-03-14T06:30:00Z").map(|t| t.with_timezone(&Utc));
+        for text in ["2026-03-14T07:30:00+01:00", "2026-03-14 07:30", "2026-03-14T07:30:00", " 2026-03-14T06:30:00Z "] {
+            assert_eq!(read_time(text, BERLIN).map(|r| r.time), Ok(expected.unwrap()), "{text}");
+        }
+    }
+
+    /// Central European rules of 2026: forward on 29 March at 02:00, back on 25 October at 03:00 (IANA tz database).
+    #[test]
+    fn the_hour_that_never_was_is_refused_and_the_one_that_came_twice_is_the_first() {
+        assert_eq!(
+            read_time("2026-03-29 02:30", BERLIN).unwrap_err().to_string(),
+            "2026-03-29 02:30 did not exist in Europe/Berlin: the clocks jumped over it"
+        );
+        let twice = read_time("2026-10-25 02:30", BERLIN).unwrap();
+        assert!(twice.occurred_twice);
+        assert_eq!(rfc3339(twice.time), "2026-10-25T00:30:00Z");
+    }
+
+    #[test]
+    fn what_is_not_a_time_says_what_to_write() {
+        assert!(matches!(read_time("2026-03-14", BERLIN), Err(TimeFault::NoTimeOfDay(_))));
+        assert!(matches!(read_time("yesterday", BERLIN), Err(TimeFault::Unreadable(_))));
+        assert!(matches!(read_time("0001-01-01T00:00:00Z", BERLIN), Err(TimeFault::OutOfRange(_))));
+    }
+
+    /// São Paulo's clocks jumped over midnight on 2018-11-04; Apia had no 2011-12-30 (IANA tz database).
+    #[test]
+    fn a_day_starts_at_its_first_moment() {
+        let date = |y, m, d| NaiveDate::from_ymd_opt(y, m, d).unwrap();
+        assert_eq!(start_of_day(date(2018, 11, 4), Zone::America__Sao_Paulo).map(rfc3339), Some("2018-11-04T03:00:00Z".to_owned()));
+        assert_eq!(start_of_day(date(2011, 12, 30), Zone::Pacific__Apia), None);
+    }
+}

@@ -1,0 +1,116 @@
+//! Options, text, exit codes: the only place with clap.
+
+mod ask;
+mod demo;
+mod log;
+mod record;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::Context;
+use clap::{Parser, Subcommand};
+use etcetera::BaseStrategy;
+
+/// Logs the warmth beside each germination box, learns what the seeds need, and says when they will sprout.
+#[derive(Debug, Parser)]
+#[command(name = "seedclock", version, max_term_width = 100)]
+struct Options {
+    /// The bench's file [default: seedclock/bench.db in the platform's data folder]
+    #[arg(long, global = true, value_name = "FILE", env = "SEEDCLOCK_BENCH")]
+    bench: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Show the whole job on a made-up bench
+    Demo(demo::Demo),
+    /// Read the probes on serial ports until told to stop
+    Log(log::Log),
+    /// Take a bench folder in, all or nothing
+    Import(record::Import),
+    /// Write the bench out as a bench folder
+    Export(record::Export),
+    /// Record a box of seeds
+    Sow(record::Sow),
+    /// Record a look at a box
+    Check(record::Check),
+    /// Record that a box was carried to another spot
+    Move(record::Move),
+    /// Say where probes stand
+    #[command(subcommand)]
+    Probe(record::Probe),
+    /// What the seeds need, learnt from past sowings
+    Fit(ask::Fit),
+    /// When the present boxes will sprout
+    Forecast(ask::Forecast),
+    /// Which boxes are slow, and why
+    Diagnose(ask::Diagnose),
+}
+
+/// How a command that could be carried out came out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Outcome {
+    /// Done, or answered.
+    Done,
+    /// Done, but the answer is "not enough" or "no".
+    NotEnough,
+}
+
+/// Runs the command line and says how it went: 0 done, 1 the answer is "not enough", 2 could not, 75 the storage failed.
+#[must_use]
+pub fn main() -> ExitCode {
+    let options = match Options::try_parse() {
+        Ok(options) => options,
+        Err(usage) => {
+            let code = if usage.use_stderr() { 2 } else { 0 };
+            // A closed pipe is not a reason to fail while printing help.
+            let _ = usage.print();
+            return ExitCode::from(code);
+        }
+    };
+    match run(options) {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::NotEnough) => ExitCode::from(1),
+        Err(error) => {
+            complain(&error);
+            ExitCode::from(2)
+        }
+    }
+}
+
+#[expect(clippy::print_stderr, reason = "the one place where errors reach the user")]
+fn complain(error: &anyhow::Error) {
+    eprintln!("seedclock: {error:#}");
+}
+
+fn run(options: Options) -> anyhow::Result<Outcome> {
+    let bench = options.bench;
+    match options.command {
+        Command::Demo(demo) => demo.run(bench),
+        Command::Log(log) => log.run(&place(bench)?),
+        Command::Import(import) => import.run(&place(bench)?),
+        Command::Export(export) => export.run(&place(bench)?),
+        Command::Sow(sow) => sow.run(&place(bench)?),
+        Command::Check(check) => check.run(&place(bench)?),
+        Command::Move(moved) => moved.run(&place(bench)?),
+        Command::Probe(probe) => probe.run(&place(bench)?),
+        Command::Fit(fit) => fit.run(&place(bench)?),
+        Command::Forecast(forecast) => forecast.run(&place(bench)?),
+        Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
+    }
+}
+
+/// The bench file named, or the one in the platform's data folder.
+fn place(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
+    named.map_or_else(|| Ok(data_folder()?.join("bench.db")), Ok)
+}
+
+/// The platform's folder for seedclock's files.
+fn data_folder() -> anyhow::Result<PathBuf> {
+    let base = etcetera::choose_base_strategy()
+        .context("cannot tell where this account keeps its data: HOME is not set\n  next: name a file with --bench")?;
+    Ok(base.data_dir().join("seedclock"))
+}

@@ -1,0 +1,64 @@
+//! Units and their bounds, each bound declared once with the name that messages use.
+
+/// Microseconds in a day, the unit of thermal time's clock.
+pub const MICROS_PER_DAY: f64 = 86_400e6;
+/// Microseconds in a second.
+pub const MICROS_PER_SECOND: i64 = 1_000_000;
+/// Microseconds in an hour.
+pub const MICROS_PER_HOUR: i64 = 3_600 * MICROS_PER_SECOND;
+
+/// An inclusive range that a value must lie in, with the words for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bounds {
+    /// What is bounded, as a grower would say it.
+    pub what: &'static str,
+    /// Lowest value allowed.
+    pub low: f64,
+    /// Highest value allowed.
+    pub high: f64,
+    /// Unit, printed after the numbers.
+    pub unit: &'static str,
+}
+
+/// A temperature some probe could have measured: the span of a DS18B20 (−55 to +125 °C, its data sheet) opened to −60 and 150
+/// so that a calibration cannot push an honest reading out. Values outside are not temperatures of seeds.
+pub const TEMPERATURE: Bounds = Bounds { what: "a temperature", low: -60.0, high: 150.0, unit: "°C" };
+/// A temperature that a place for seeds can be set to.
+pub const SET_TEMPERATURE: Bounds = Bounds { what: "a set temperature", low: -20.0, high: 60.0, unit: "°C" };
+/// The uncertainty of a set or remembered temperature.
+pub const SET_UNCERTAINTY: Bounds = Bounds { what: "the uncertainty of a set temperature", low: 0.0, high: 20.0, unit: "°C" };
+/// A calibration offset. Clone probes were seen up to 5 °C off; more is a wrong figure.
+pub const OFFSET: Bounds = Bounds { what: "a calibration offset", low: -10.0, high: 10.0, unit: "°C" };
+/// A calibration gain.
+pub const GAIN: Bounds = Bounds { what: "a calibration gain", low: 0.8, high: 1.2, unit: "" };
+/// Seeds in one container.
+pub const SEEDS: Bounds = Bounds { what: "the number of seeds in one box", low: 1.0, high: 100_000.0, unit: "" };
+
+impl Bounds {
+    /// Checks a value. Not-a-number is outside.
+    ///
+    /// # Errors
+    /// The rule in words, with the offending value.
+    pub fn check(&self, value: f64) -> Result<f64, String> {
+        if value >= self.low && value <= self.high { Ok(value) } else { Err(self.broken_by(value)) }
+    }
+
+    /// The sentence for a value outside.
+    #[must_use]
+    pub fn broken_by(&self, value: f64) -> String {
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        format!("{value}{unit} is out of range: {} lies from {} to {}{unit}", self.what, self.low, self.high)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bounds_name_the_value_the_rule_and_the_unit() {
+        assert_eq!(OFFSET.check(0.5), Ok(0.5));
+        assert_eq!(OFFSET.check(12.0), Err("12 °C is out of range: a calibration offset lies from -10 to 10 °C".to_owned()));
+        assert!(TEMPERATURE.check(f64::NAN).is_err(), "not-a-number is outside every range");
+    }
+}
