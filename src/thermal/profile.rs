@@ -97,7 +97,7 @@ impl Profile {
             Rate::Tent { base, optimum, ceiling } => {
                 let rho = (optimum - base) / (ceiling - optimum);
                 let hinge = |x: f64| self.thermal_above(x - shift);
-                (hinge(base) - (1.0 + rho) * hinge(optimum) + rho * hinge(ceiling)).max(0.0)
+                self.without_crumbs(hinge(base) - (1.0 + rho) * hinge(optimum) + rho * hinge(ceiling))
             }
         }
     }
@@ -129,9 +129,14 @@ impl Profile {
                     optimum: (1.0 + rho) * (days_optimum - lost),
                     ceiling: rho * (lost - days_ceiling),
                 };
-                ((thermal_base - (1.0 + rho) * thermal_optimum + rho * thermal_ceiling).max(0.0), slopes)
+                (self.without_crumbs(thermal_base - (1.0 + rho) * thermal_optimum + rho * thermal_ceiling), slopes)
             }
         }
+    }
+
+    /// A sum of hinges that should be 0 comes out as a crumb of rounding, which would count as warmth: ln of it is finite.
+    fn without_crumbs(&self, thermal: f64) -> f64 {
+        if thermal > 1e-10 * self.duration() { thermal } else { 0.0 }
     }
 }
 
