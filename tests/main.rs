@@ -1,1 +1,2 @@
 //! The one integration test binary; its modules stand beside this file.
+mod outside;
