@@ -8,6 +8,7 @@
 mod sentinel;
 mod span;
 
+pub use sentinel::{POWER_ON_C_E4, is_code};
 pub use span::{SpikeLimits, gross_range, spike};
 
 use crate::bench::{Proof, Reading};

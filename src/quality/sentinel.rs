@@ -4,7 +4,7 @@ use super::{Flag, Thresholds};
 use crate::bench::{Proof, Reading};
 
 /// What a DS18B20 holds after power-up, before its first conversion (raw 0550h in its data sheet), in 1/10 000 °C.
-const POWER_ON_C_E4: i64 = 850_000;
+pub const POWER_ON_C_E4: i64 = 850_000;
 /// What a data line shorted to ground reads as; its all-zero answer satisfies the checksum. In 1/10 000 °C.
 const SHORTED_C_E4: i64 = 0;
 /// Codes that are never a temperature, in 1/10 000 °C: not connected (−127, and −196.6 where a sketch turned it into °F),
@@ -12,12 +12,18 @@ const SHORTED_C_E4: i64 = 0;
 /// −252), and the customary "nothing" of sketches (−999; common practice, no source).
 const CODES_C_E4: [i64; 8] = [-1_270_000, -1_966_000, 1_279_400, 1_279_375, -2_540_000, -2_530_000, -2_520_000, -9_990_000];
 
+/// Whether a raw value in 1/10 000 °C is a code that drivers and sketches print where they have no temperature.
+#[must_use]
+pub fn is_code(raw_c_e4: i64) -> bool {
+    CODES_C_E4.contains(&raw_c_e4)
+}
+
 /// What a reading's own value and proof say of it, beside `last_good`, the last reading before it that did not fail.
 pub(super) fn flag(reading: &Reading, last_good: Option<&Reading>, thresholds: &Thresholds) -> Flag {
     match (reading.proof, reading.raw_c_e4) {
         (Proof::NotANumber, _) | (Proof::Plain, None) => Flag::Missing,
         (Proof::PowerOn | Proof::Disconnected, _) => Flag::Fail,
-        (Proof::Plain, Some(raw)) if CODES_C_E4.contains(&raw) => Flag::Fail,
+        (Proof::Plain, Some(raw)) if is_code(raw) => Flag::Fail,
         (Proof::Plain, Some(POWER_ON_C_E4)) => {
             let powered_anew = last_good.is_none_or(|good| is_long_after(reading, good, thresholds));
             if powered_anew || jumped(reading, last_good, thresholds) { Flag::Fail } else { Flag::Suspect }
