@@ -1,7 +1,7 @@
 //! A serial port read by a thread of its own, opened again whenever it comes back.
 
 use std::fmt;
-use std::io::{ErrorKind, Read};
+use std::io::ErrorKind;
 use std::ops::ControlFlow;
 use std::os::unix::fs::FileTypeExt;
 use std::path::{Path, PathBuf};
@@ -23,7 +23,9 @@ const FIRST_RETRY: Duration = Duration::from_millis(250);
 /// … up to this.
 const LAST_RETRY: Duration = Duration::from_secs(5);
 /// What has reached the computer before the request to stop is still read, up to this many bytes.
-const READ_AFTER_STOP: u32 = 256 * 1024;
+const READ_AFTER_STOP: usize = 256 * 1024;
+/// Silence after the request to stop that means there is no more.
+const LAST_READ_TIMEOUT: Duration = Duration::from_millis(50);
 /// The longest name a port gives its own probe, in characters.
 const LONGEST_OWN_NAME: usize = 80;
 
@@ -197,23 +199,26 @@ impl Listener {
     fn read_until_it_fails(&self, device: &mut dyn SerialPort) -> ControlFlow<(), (PortState, bool)> {
         let mut opening = Opening::new(self.own.clone());
         let mut bytes = [0u8; 4096];
-        let mut after_stop: u32 = 0;
+        let mut after_stop: usize = 0;
         let mut heard_something = false;
         loop {
-            if self.stop.is_rung() {
-                let waiting = device.bytes_to_read().unwrap_or(0);
-                if waiting == 0 || after_stop > READ_AFTER_STOP {
-                    return ControlFlow::Break(());
-                }
-                after_stop = after_stop.saturating_add(waiting.min(bytes.len() as u32));
+            let stopping = self.stop.is_rung();
+            if stopping && after_stop == 0 {
+                // What a board had printed may still be on its way through the system. A port that refuses keeps its time-out.
+                let _ = device.set_timeout(LAST_READ_TIMEOUT);
             }
             match device.read(&mut bytes) {
                 // A port at its end says so by an error; this is for those that do not.
                 Ok(0) => return ControlFlow::Continue((PortState::Unplugged, heard_something)),
                 Ok(count) => {
                     heard_something = true;
+                    after_stop += if stopping { count } else { 0 };
                     self.take(&mut opening, bytes.get(..count).unwrap_or_default())?;
+                    if after_stop > READ_AFTER_STOP {
+                        return ControlFlow::Break(());
+                    }
                 }
+                Err(_) if stopping => return ControlFlow::Break(()),
                 Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted | ErrorKind::WouldBlock) => {}
                 Err(_) => return ControlFlow::Continue((PortState::Unplugged, heard_something)),
             }
