@@ -1,1 +1,3 @@
 //! The one integration test binary; its modules stand beside this file.
+
+mod devices;
