@@ -1,1 +1,6 @@
 //! The one integration test binary; its modules stand beside this file.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
+mod demo_data;
+mod simulator;
