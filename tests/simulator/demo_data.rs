@@ -1,5 +1,5 @@
 //! Writes the demo's bench folder: `cargo run --release --example demo-data [FOLDER]`. The seed is fixed, so it writes the same
-//! bytes every time; the truth behind the data stands at the head of `story.rs`.
+//! bytes every time; the truth behind the data stands at the head of `plan.rs`.
 
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a generator run by hand")]
 

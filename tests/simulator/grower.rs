@@ -83,7 +83,7 @@ pub(crate) struct Habits {
     pub(crate) gives_up: bool,
     /// Loses one unsprouted seed at this look.
     pub(crate) loses_one_at: Option<usize>,
-    /// One sprout withers at the first look from this one on at which any stands.
+    /// One sprout dies at the first look from this one on at which any stands.
     pub(crate) one_dies_from: Option<usize>,
 }
 
@@ -116,7 +116,7 @@ pub(crate) fn looks(fate: &Fate, sown: DateTime<Utc>, rounds: &[DateTime<Utc>], 
         }
         if dies_from.is_some_and(|from| nth >= from) && standing > 0 {
             dies_from = None;
-            (look.died, look.note) = (1, "one keeled over at the stem");
+            (look.died, look.note) = (1, "its root tip went brown");
             standing -= 1;
         }
         // Only those seen before today are big enough to handle.

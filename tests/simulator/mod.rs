@@ -7,6 +7,7 @@
 pub(crate) mod climate;
 pub(crate) mod folder;
 pub(crate) mod grower;
+pub(crate) mod plan;
 pub(crate) mod random;
 pub(crate) mod story;
 pub(crate) mod truth;
