@@ -2,12 +2,14 @@
 //!
 //! Nothing but SQLite ever opens the file or its log: closing any other handle on them would drop SQLite's locks.
 
+mod change;
 mod error;
 mod lock;
 mod readings;
 mod rows;
 mod schema;
 
+pub use change::Change;
 pub use error::StoreError;
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
