@@ -1,0 +1,5 @@
+//! Boards and ports: recordings and staged faults, played through real pseudo-terminals into the real program.
+
+mod faults;
+mod harness;
+mod recordings;
