@@ -3,12 +3,14 @@
 //! Nothing but SQLite ever opens the file or its log: closing any other handle on them would drop SQLite's locks.
 
 mod arrivals;
+mod change;
 mod error;
 mod lock;
 mod readings;
 mod rows;
 mod schema;
 
+pub use change::Change;
 pub use error::StoreError;
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};

@@ -82,18 +82,17 @@ impl Store {
     /// # Errors
     /// [`StoreError`].
     pub fn probes(&self) -> Result<Vec<ProbeSpan>, StoreError> {
-        let ask = || -> rusqlite::Result<Vec<(String, Option<i64>, Option<i64>)>> {
-            // Each a search at one end of the key, not a scan.
-            let mut statement = self.connection.prepare_cached(
-                "SELECT name, (SELECT min(time_us) FROM reading r WHERE r.probe_id = p.probe_id),
-                              (SELECT max(time_us) FROM reading r WHERE r.probe_id = p.probe_id)
-                 FROM probe p ORDER BY name",
-            )?;
-            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
-            rows.collect()
-        };
-        let spans = ask().map_err(|source| self.failed(source, "reading"))?;
-        spans.into_iter().map(|(name, first_us, last_us)| Ok(ProbeSpan { probe: self.name(&name)?, first_us, last_us })).collect()
+        let mut spans = Vec::new();
+        // Each a search at one end of the key, not a scan.
+        let sql = "SELECT name, (SELECT min(time_us) FROM reading r WHERE r.probe_id = p.probe_id),
+                          (SELECT max(time_us) FROM reading r WHERE r.probe_id = p.probe_id)
+                   FROM probe p ORDER BY name";
+        self.each(sql, |row| {
+            let probe = self.name(&self.get::<String>(row, 0)?)?;
+            spans.push(ProbeSpan { probe, first_us: self.get(row, 1)?, last_us: self.get(row, 2)? });
+            Ok(())
+        })?;
+        Ok(spans)
     }
 
     /// The time of a probe's last reading, in microseconds.
@@ -107,6 +106,16 @@ impl Store {
                 [probe.as_str()],
                 |row| row.get(0),
             )
+            .map_err(|source| self.failed(source, "reading"))
+    }
+
+    /// Whether any reading's line proved something by itself.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn has_proofs(&self) -> Result<bool, StoreError> {
+        self.connection
+            .query_row("SELECT EXISTS (SELECT 1 FROM reading WHERE proof <> 0)", [], |row| row.get(0))
             .map_err(|source| self.failed(source, "reading"))
     }
 

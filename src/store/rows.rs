@@ -92,7 +92,7 @@ impl Store {
         let set: (Option<f64>, Option<f64>) = (self.get(row, 2)?, self.get(row, 3)?);
         Ok(Spot {
             name: self.name(&self.get::<String>(row, 0)?)?,
-            kind: self.coded(row, 1, spot_kind)?,
+            kind: self.coded(row, 1, SpotKind::from_word)?,
             set: set.0.zip(set.1).map(|(celsius, sd_c)| SetTemperature { celsius, sd_c }),
             note: self.get(row, 4)?,
         })
@@ -105,7 +105,7 @@ impl Store {
             spot: self.name(&self.get::<String>(row, 1)?)?,
             since: self.time(self.get(row, 2)?)?,
             calibration: calibration.0.zip(calibration.1).map(|(offset_c, gain)| Calibration { offset_c, gain }),
-            siting: self.coded(row, 5, siting)?,
+            siting: self.coded(row, 5, Siting::from_word)?,
         })
     }
 
@@ -120,7 +120,7 @@ impl Store {
             lot: optional(3)?,
             treatment: optional(4)?,
             seeds: self.get(row, 5)?,
-            event: self.coded(row, 6, event)?,
+            event: self.coded(row, 6, Event::from_word)?,
             sown: self.time(self.get(row, 7)?)?,
             spot: self.name(&self.get::<String>(row, 8)?)?,
             ended: self.get::<Option<i64>>(row, 9)?.map(|micros| self.time(micros)).transpose()?,
@@ -141,7 +141,7 @@ impl Store {
         })
     }
 
-    fn each(&self, sql: &str, mut take: impl FnMut(&Row<'_>) -> Result<(), StoreError>) -> Result<(), StoreError> {
+    pub(super) fn each(&self, sql: &str, mut take: impl FnMut(&Row<'_>) -> Result<(), StoreError>) -> Result<(), StoreError> {
         let failed = |source| self.failed(source, "reading");
         let mut statement = self.connection.prepare_cached(sql).map_err(failed)?;
         let mut rows = statement.query([]).map_err(failed)?;
@@ -151,7 +151,7 @@ impl Store {
         Ok(())
     }
 
-    fn get<T: rusqlite::types::FromSql>(&self, row: &Row<'_>, column: usize) -> Result<T, StoreError> {
+    pub(super) fn get<T: rusqlite::types::FromSql>(&self, row: &Row<'_>, column: usize) -> Result<T, StoreError> {
         row.get(column).map_err(|source| self.failed(source, "reading"))
     }
 
@@ -170,40 +170,5 @@ impl Store {
 
     fn damaged(&self, what: String) -> StoreError {
         StoreError::Damaged { path: self.path.clone(), what }
-    }
-}
-
-fn spot_kind(code: &str) -> Option<SpotKind> {
-    [SpotKind::Indoors, SpotKind::Fridge, SpotKind::Outdoors].into_iter().find(|kind| spot_kind_code(*kind) == code)
-}
-
-pub(super) fn spot_kind_code(kind: SpotKind) -> &'static str {
-    match kind {
-        SpotKind::Indoors => "indoors",
-        SpotKind::Fridge => "fridge",
-        SpotKind::Outdoors => "outdoors",
-    }
-}
-
-fn siting(code: &str) -> Option<Siting> {
-    [Siting::InBox, Siting::Beside, Siting::Room].into_iter().find(|siting| siting_code(*siting) == code)
-}
-
-pub(super) fn siting_code(siting: Siting) -> &'static str {
-    match siting {
-        Siting::InBox => "in",
-        Siting::Beside => "beside",
-        Siting::Room => "room",
-    }
-}
-
-fn event(code: &str) -> Option<Event> {
-    [Event::Radicle, Event::Emergence].into_iter().find(|event| event_code(*event) == code)
-}
-
-pub(super) fn event_code(event: Event) -> &'static str {
-    match event {
-        Event::Radicle => "radicle",
-        Event::Emergence => "emergence",
     }
 }
