@@ -6,7 +6,7 @@ use super::Known;
 use super::forecast::Present;
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
-use crate::diagnosis::{Because, BoxDelay, Finding, PlacedBox, ProbeFinding, SpotPath, diagnose_box, doubted, findings};
+use crate::diagnosis::{Because, BoxDelay, BoxDiagnosis, Diagnosis, Finding, PlacedBox, SpotPath, diagnose_box, doubted, findings};
 use crate::forecast::SLOT_US;
 use crate::germination::{Fit, Needs};
 use crate::units::MICROS_PER_DAY;
@@ -17,32 +17,6 @@ const EVERY: usize = 5;
 const MEASURED_SHARE: f64 = 0.8;
 /// A box younger than this is too young, in slots of a quarter of an hour: one day.
 const YOUNG: usize = 96;
-
-/// One box's diagnosis.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BoxDiagnosis {
-    /// The box.
-    pub trial: Trial,
-    /// Where it stands.
-    pub spot: Name,
-    /// It has ended.
-    pub ended: bool,
-    /// The delay; none where nothing can be worked out.
-    pub delay: Option<BoxDelay>,
-    /// What is said.
-    pub findings: Vec<Finding>,
-}
-
-/// The diagnosis of all present batches, and of the probes.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Diagnosis {
-    /// As of when.
-    pub as_of: Time,
-    /// Boxes by batch and name.
-    pub boxes: Vec<BoxDiagnosis>,
-    /// Every placed probe with its spot and what is to be said of it.
-    pub probes: Vec<(Name, Name, Vec<ProbeFinding>)>,
-}
 
 /// Diagnoses every container of each batch with one that has not ended.
 #[must_use]

@@ -5,8 +5,7 @@ use std::collections::BTreeMap;
 use super::Known;
 use super::fit::fit_species;
 use crate::bench::{Event, Name, Trial};
-use crate::civil::Time;
-use crate::forecast::{BoxCase, BoxForecast, BoxNote, Outlook, SLOT_US, Weather, WeekTogether, by_week, forecast_box};
+use crate::forecast::{BoxAnswer, BoxCase, BoxForecast, BoxNote, ForecastAnswer, Outlook, SLOT_US, Weather, by_week, forecast_box};
 use crate::germination::{Fit, FitWarning, Question};
 use crate::stats::{Dice, seed_of};
 
@@ -18,34 +17,6 @@ const WEATHER_DAYS: usize = 400;
 const GUESSED: f64 = 0.1;
 /// A spot this far outside the warmth that trials had is said, °C.
 const OUTSIDE_C: f64 = 1.0;
-
-/// One box's forecast with where it stands.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BoxAnswer {
-    /// The box.
-    pub trial: Trial,
-    /// Where it stands.
-    pub spot: Name,
-    /// It has ended.
-    pub ended: bool,
-    /// What is expected.
-    pub forecast: BoxForecast,
-}
-
-/// The forecast of all present batches.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ForecastAnswer {
-    /// As of when.
-    pub as_of: Time,
-    /// Days asked for.
-    pub days: usize,
-    /// Boxes by batch and name.
-    pub boxes: Vec<BoxAnswer>,
-    /// New sprouts by week over all of them.
-    pub together: Vec<WeekTogether>,
-    /// What the species' needs are taken to be.
-    pub fits: Vec<Fit>,
-}
 
 /// Fits of the species of the present boxes, by species and event, and what may come at each spot.
 pub(super) struct Present<'a> {

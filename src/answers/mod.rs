@@ -6,7 +6,7 @@ mod fit;
 mod forecast;
 mod known;
 
-pub use diagnose::{BoxDiagnosis, Diagnosis, diagnose};
+pub use diagnose::diagnose;
 pub use fit::{FitWish, fit_all};
-pub use forecast::{BoxAnswer, ForecastAnswer, forecast};
+pub use forecast::forecast;
 pub use known::Known;

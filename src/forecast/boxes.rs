@@ -74,6 +74,8 @@ pub struct BoxForecast {
     pub more_expected: Option<f64>,
     /// Chance of any more within the days asked for.
     pub more_chance: Option<f64>,
+    /// How many sprouts "half" is, at the median.
+    pub half_count: Option<u32>,
     /// Share of the warmth so far that was guessed.
     pub imputed_share: Option<f64>,
     /// New sprouts by day from now on, for each draw: for adding boxes up.
@@ -134,6 +136,11 @@ pub fn forecast_box(
         by_date,
         more_expected: told.then(|| more.iter().map(|more| f64::from(*more)).sum::<f64>() / draws),
         more_chance: told.then(|| more.iter().filter(|more| **more > 0).count() as f64 / draws),
+        half_count: told.then(|| {
+            let mut halves: Vec<u32> = times.iter().map(|times| (sprouted + times.len() as u32).div_ceil(2)).collect();
+            halves.sort_unstable();
+            whole_quantile_of(&halves, 0.5)
+        }),
         imputed_share: imputed_share(case.evidence, needs),
         by_draw,
         notes: Vec::new(),

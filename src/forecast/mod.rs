@@ -1,10 +1,12 @@
 //! Future temperatures, and sprouts by date.
 
+mod answer;
 mod boxes;
 mod course;
 mod outlook;
 mod together;
 
+pub use answer::{BoxAnswer, ForecastAnswer};
 pub use boxes::{BoxCase, BoxForecast, BoxNote, EventForecast, forecast_box};
 pub use course::Course;
 pub use outlook::{Outlook, SLOT_US, SLOTS_PER_HOUR, Weather};
