@@ -2,3 +2,4 @@
 mod outside;
 
 mod devices;
+mod records;

@@ -190,8 +190,8 @@ fn has_wal_file(path: &Path) -> bool {
     beside(path, "-wal").exists()
 }
 
-fn files(path: &Path, doing: &'static str, source: std::io::Error) -> StoreError {
-    StoreError::Files { path: path.to_path_buf(), doing, source }
+fn files(path: &Path, doing: &'static str, cause: std::io::Error) -> StoreError {
+    StoreError::Files { path: path.to_path_buf(), doing, cause }
 }
 
 #[cfg(test)]
