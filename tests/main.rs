@@ -1,5 +1,9 @@
 //! The one integration test binary; its modules stand beside this file.
-mod outside;
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
+mod demo_data;
 mod devices;
+mod outside;
 mod records;
+mod simulator;

@@ -18,10 +18,11 @@ void setup() {
 
 // The sensor's number as Linux writes it: family, dash, the six serial bytes from the last to the first.
 void printName(const uint8_t *address) {
-  for (int8_t at = 0; at <= 6; at++) {
+  const char *digits = "0123456789abcdef";
+  for (uint8_t at = 0; at <= 6; at++) {
     uint8_t value = address[at == 0 ? 0 : 7 - at];
-    if (value < 16) Serial.print('0');
-    Serial.print(value, HEX);
+    Serial.print(digits[value >> 4]);
+    Serial.print(digits[value & 15]);
     if (at == 0) Serial.print('-');
   }
 }

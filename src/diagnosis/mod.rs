@@ -1,1 +1,11 @@
-//! diagnosis
+//! Findings: where it is slow, why, by how many days, and what a move would gain.
+
+mod causes;
+mod delay;
+mod finding;
+mod gains;
+mod probes;
+
+pub use delay::{BoxDelay, LostDays, MoveGain, PlacedBox, SpotPath, diagnose_box};
+pub use finding::{Advice, Because, Caution, Finding, Kind, findings};
+pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, tally};

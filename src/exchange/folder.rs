@@ -93,8 +93,12 @@ impl Folder {
         // A check of a container whose own row could not be read is no further fault, and so on.
         let sound = |files: &[&Form]| files.iter().all(|form| !faulty.contains(form.file));
         let mut entries = [spots, containers, placements].concat();
-        entries.extend(sound(&[&CONTAINERS, &CHECKS]).then_some(checks).unwrap_or_default());
-        entries.extend(sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]).then_some(moves).unwrap_or_default());
+        if sound(&[&CONTAINERS, &CHECKS]) {
+            entries.extend(checks);
+        }
+        if sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]) {
+            entries.extend(moves);
+        }
 
         let mut series = Series::default();
         for document in documents.iter().filter(|document| is_readings(&document.name)) {

@@ -57,8 +57,11 @@ pub enum LineFault {
     TooLong,
 }
 
+/// Says what a line of its shape means; nothing of lines of other shapes.
+type Format = fn(&str) -> Option<Result<Measured, LineFault>>;
+
 /// The formats, tried in order: the first that knows the shape of a line decides what it means.
-const FORMATS: [fn(&str) -> Option<Result<Measured, LineFault>>; 2] = [bare, named];
+const FORMATS: [Format; 2] = [bare, named];
 
 /// Reads one whole line, without its end. A line of nothing but blanks measures nothing.
 ///

@@ -93,20 +93,6 @@ impl Store {
         Ok(spans)
     }
 
-    /// The time of a probe's last reading, in microseconds.
-    ///
-    /// # Errors
-    /// [`StoreError`].
-    pub fn last_reading_us(&self, probe: &Name) -> Result<Option<i64>, StoreError> {
-        self.connection
-            .query_row(
-                "SELECT max(time_us) FROM reading WHERE probe_id = (SELECT probe_id FROM probe WHERE name = ?1)",
-                [probe.as_str()],
-                |row| row.get(0),
-            )
-            .map_err(|source| self.failed(source, "reading"))
-    }
-
     /// Whether any reading's line proved something by itself.
     ///
     /// # Errors

@@ -4,8 +4,10 @@ mod fill;
 mod profile;
 mod rate;
 mod record;
+mod warmth;
 
 pub use fill::fill_gaps;
 pub use profile::{Profile, Stretch};
 pub use rate::{Rate, Slopes};
 pub use record::{Bridge, Guess, ProbeSeries, SpotRecord, Step, StepsError};
+pub use warmth::SpotWarmth;

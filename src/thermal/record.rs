@@ -69,6 +69,12 @@ pub struct SpotRecord {
 }
 
 impl SpotRecord {
+    /// A spot of which nothing is known.
+    #[must_use]
+    pub const fn nothing() -> Self {
+        Self { steps: Vec::new() }
+    }
+
     /// A spot whose temperature is set: the same at all times.
     #[must_use]
     pub fn set(celsius: f64) -> Self {
