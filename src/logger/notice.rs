@@ -26,8 +26,8 @@ pub enum Notice {
         port: String,
         /// What it read.
         reading: Reading,
-        /// The probe has been placed at a spot.
-        placed: bool,
+        /// Where it stands; none: not said yet.
+        spot: Option<Name>,
     },
     /// The first line of a port that could not be read.
     Unread {
@@ -62,16 +62,24 @@ pub enum Notice {
     },
 }
 
+impl Notice {
+    /// "red at heat mat: 24.1 °C"
+    #[must_use]
+    pub fn measured(probe: &Name, spot: Option<&Name>, reading: &Reading) -> String {
+        let place = spot.map(|spot| format!(" at {spot}")).unwrap_or_default();
+        let celsius = reading.raw_c().map_or_else(|| "no number".to_owned(), |celsius| format!("{celsius:.1} °C"));
+        format!("{probe}{place}: {celsius}")
+    }
+}
+
 impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Port { port, state } => write!(f, "{port}: {state}"),
-            Self::FirstReading { probe, port, reading, placed } => {
-                match reading.raw_c() {
-                    Some(celsius) => write!(f, "{probe}: {celsius:.1} °C ({port})")?,
-                    None => write!(f, "{probe}: no number ({port})")?,
-                }
-                if !placed {
+            Self::FirstReading { probe, port, reading, spot } => {
+                write!(f, "{}", Self::measured(probe, spot.as_ref(), reading))?;
+                write!(f, " ({port})")?;
+                if spot.is_none() {
                     write!(
                         f,
                         "\n  it stands at no spot yet; its readings are kept\n  next: seedclock probe place \"{probe}\" SPOT"
@@ -125,16 +133,11 @@ mod tests {
             "/dev/ttyUSB0: nothing is plugged in there; waiting for it"
         );
         assert_eq!(
-            said(Notice::FirstReading { probe: probe(), port: port(), reading, placed: true }),
-            "west sill: 21.6 °C (/dev/ttyUSB0)"
+            said(Notice::FirstReading { probe: probe(), port: port(), reading, spot: Name::new("heat mat").ok() }),
+            "west sill at heat mat: 21.6 °C (/dev/ttyUSB0)"
         );
         assert_eq!(
-            said(Notice::FirstReading {
-                probe: probe(),
-                port: port(),
-                reading: Reading { raw_c_e4: None, ..reading },
-                placed: false
-            }),
+            said(Notice::FirstReading { probe: probe(), port: port(), reading: Reading { raw_c_e4: None, ..reading }, spot: None }),
             "west sill: no number (/dev/ttyUSB0)\n  it stands at no spot yet; its readings are kept\n  \
              next: seedclock probe place \"west sill\" SPOT"
         );

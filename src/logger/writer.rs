@@ -1,6 +1,6 @@
 //! The one writer: it holds what is not stored yet, and stores it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{LoggerError, Notice, Tally};
 use crate::bench::{Name, Reading};
@@ -24,7 +24,7 @@ pub(super) struct Writer<T> {
     store: Store,
     ports: Vec<String>,
     tell: T,
-    placed: BTreeSet<Name>,
+    spots: BTreeMap<Name, Name>,
     heard: BTreeSet<Name>,
     garbled: BTreeSet<usize>,
     waiting: Vec<(Name, Reading)>,
@@ -47,12 +47,14 @@ enum Trouble {
 
 impl<T: FnMut(Notice)> Writer<T> {
     pub(super) fn new(store: Store, ports: Vec<String>, tell: T) -> Result<Self, StoreError> {
-        let placed = store.bench()?.placed_probes().into_iter().cloned().collect();
+        let placements = store.bench()?.placements;
+        // In order of time, so that the spot where a probe stands now is the last one taken.
+        let spots = placements.into_iter().map(|placement| (placement.probe, placement.spot)).collect();
         Ok(Self {
             store,
             ports,
             tell,
-            placed,
+            spots,
             heard: BTreeSet::new(),
             garbled: BTreeSet::new(),
             waiting: Vec::new(),
@@ -91,8 +93,8 @@ impl<T: FnMut(Notice)> Writer<T> {
     fn take_reading(&mut self, port: usize, probe: Name, reading: Reading) {
         if !self.heard.contains(&probe) && self.heard.len() < MOST_PROBES {
             self.heard.insert(probe.clone());
-            let (port, placed) = (self.port(port), self.placed.contains(&probe));
-            self.tell(Notice::FirstReading { probe: probe.clone(), port, reading, placed });
+            let (port, spot) = (self.port(port), self.spots.get(&probe).cloned());
+            self.tell(Notice::FirstReading { probe: probe.clone(), port, reading, spot });
         }
         if self.waiting.len() >= MOST_WAITING {
             self.drop_one();

@@ -131,7 +131,10 @@ mod tests {
 
     proptest! {
         #[test]
-        fn how_the_bytes_are_cut_changes_nothing(bytes in prop::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), any::<u8>()], 0..2000), cut in 1usize..64) {
+        fn how_the_bytes_are_cut_changes_nothing(
+            bytes in prop::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), any::<u8>()], 0..2000),
+            cut in 1usize..64,
+        ) {
             let pieces: Vec<&[u8]> = bytes.chunks(cut).collect();
             prop_assert_eq!(found(&pieces), found(&[&bytes]));
         }

@@ -8,9 +8,11 @@ mod line_buffer;
 mod opening;
 mod player;
 mod port;
+mod stop;
 
 pub use line::{LineFault, Measured, read_line};
 pub use line_buffer::{Found, LONGEST_LINE, LineBuffer};
 pub use opening::Opening;
 pub use player::Player;
-pub use port::{Heard, News, Port, PortState, Stop, listen};
+pub use port::{Heard, News, Port, PortState, listen};
+pub use stop::Stop;

@@ -5,14 +5,14 @@ use std::io::ErrorKind;
 use std::ops::ControlFlow;
 use std::os::unix::fs::FileTypeExt;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::sync::Arc;
 use std::thread::JoinHandle;
 use std::time::Duration;
 
 use serialport::SerialPort;
 use tokio::sync::mpsc::Sender;
 
-use super::{LineFault, Opening};
+use super::{LineFault, Opening, Stop};
 use crate::bench::{Name, Reading};
 use crate::clock::Clock;
 
@@ -77,7 +77,7 @@ impl fmt::Display for PortState {
             Self::Absent => f.write_str("nothing is plugged in there; waiting for it"),
             Self::Busy => f.write_str("another program is using it; trying again until it is free"),
             Self::Forbidden => f.write_str(
-                "this account may not open it; trying again\n  next: add the account to the group that owns the port (often 'dialout')",
+                "this account may not open it; trying again\n  next: add it to the group that owns the port (often 'dialout')",
             ),
             Self::NotAPort => f.write_str("that is not a serial port; waiting for one to appear there"),
             Self::Unplugged => f.write_str("unplugged; waiting for it to come back"),
@@ -111,34 +111,6 @@ pub enum News {
         /// Why.
         fault: LineFault,
     },
-}
-
-/// A request to stop that can be waited for.
-#[derive(Debug, Default)]
-pub struct Stop {
-    rung: Mutex<bool>,
-    bell: Condvar,
-}
-
-impl Stop {
-    /// Asks everybody who looks at it to stop.
-    pub fn ring(&self) {
-        *self.rung.lock().unwrap_or_else(PoisonError::into_inner) = true;
-        self.bell.notify_all();
-    }
-
-    /// Whether it was rung.
-    #[must_use]
-    pub fn is_rung(&self) -> bool {
-        *self.rung.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Waits until it is rung, for `longest` at most; says whether it was.
-    pub fn wait(&self, longest: Duration) -> bool {
-        let rung = self.rung.lock().unwrap_or_else(PoisonError::into_inner);
-        let waited = self.bell.wait_timeout_while(rung, longest, |rung| !*rung);
-        *waited.unwrap_or_else(PoisonError::into_inner).0
-    }
 }
 
 /// Starts the thread that reads `port`, calling it `number` in what it sends to `to`. It stamps every line on arrival by
@@ -322,17 +294,5 @@ mod tests {
         assert!(open(&there).is_ok());
         drop(player);
         assert_eq!(open(&there).err(), Some(PortState::Absent));
-    }
-
-    #[test]
-    fn a_stop_rung_before_or_while_waiting_ends_the_wait() {
-        let stop = Arc::new(Stop::default());
-        assert!(!stop.wait(Duration::ZERO));
-        let waiter = std::thread::spawn({
-            let stop = Arc::clone(&stop);
-            move || stop.wait(Duration::from_secs(60))
-        });
-        stop.ring();
-        assert!(waiter.join().unwrap() && stop.is_rung() && stop.wait(Duration::from_secs(60)));
     }
 }

@@ -1,9 +1,13 @@
 //! What can go wrong with a bench file, each with its path.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 use thiserror::Error;
+
+/// EIO, the same number on every Unix, for which the standard library has no kind.
+const INPUT_OUTPUT_ERROR: i32 = 5;
 
 /// Why the bench file could not be used. Each message tells the whole of it, so that no error has a source of its own.
 #[derive(Debug, Error)]
@@ -101,10 +105,10 @@ impl StoreError {
     pub fn storage_failed(&self) -> bool {
         match self {
             Self::Failed { .. } | Self::Damaged { .. } => true,
-            Self::Files { cause, .. } => matches!(
-                cause.kind(),
-                std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded | std::io::ErrorKind::ReadOnlyFilesystem
-            ),
+            Self::Files { cause, .. } => {
+                cause.raw_os_error() == Some(INPUT_OUTPUT_ERROR)
+                    || matches!(cause.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::ReadOnlyFilesystem)
+            }
             _ => false,
         }
     }

@@ -4,6 +4,7 @@
 
 mod arrivals;
 mod change;
+mod discard;
 mod error;
 mod lock;
 mod readings;
