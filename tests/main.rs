@@ -5,4 +5,5 @@
 mod demo_data;
 mod devices;
 mod outside;
+mod records;
 mod simulator;
