@@ -9,7 +9,7 @@
 mod simulator;
 
 use chrono::Duration;
-use seedclock::answers::{Known, forecast};
+use seedclock::answers::{Known, Present, forecast};
 use seedclock::bench::Name;
 use seedclock::changes::import_folder;
 use seedclock::civil::{Time, Zone};
@@ -40,7 +40,12 @@ fn main() {
         for (ahead, row) in AHEAD.iter().zip(rows) {
             let share = |count: usize| 100.0 * count as f64 / row.forecasts.max(1) as f64;
             let [half, eighty, ninety] = row.held.map(share);
-            println!("  {ahead:10}  {:9}  {half:4.0}  {eighty:4.0}  {ninety:4.0}  {:.0} / {:.0} %", row.forecasts, share(row.above), share(row.below));
+            println!(
+                "  {ahead:10}  {:9}  {half:4.0}  {eighty:4.0}  {ninety:4.0}  {:.0} / {:.0} %",
+                row.forecasts,
+                share(row.above),
+                share(row.below)
+            );
         }
     }
 }
@@ -63,9 +68,11 @@ fn replay(seed: u64, batch: &str, rows: &mut [Row; AHEAD.len()]) {
     let first = season.iter().map(|trial| trial.container.sown).min().unwrap();
     for morning in [4i64, 8, 12, 16, 22] {
         // A little after the morning's round.
-        let as_of = first + Duration::days(morning) + Duration::hours(2);
+        let looks = season.iter().flat_map(|trial| &trial.checks).map(|check| check.time);
+        let Some(round) = looks.filter(|time| *time <= first + Duration::days(morning)).max() else { continue };
+        let as_of = round + Duration::minutes(20);
         let known = Known::as_of(&store, as_of).unwrap();
-        for one in forecast(&known, 21).boxes {
+        for one in forecast(&known, &Present::new(&known), 21).boxes {
             let trial = &bench.trials[&one.trial.container.name];
             if trial.container.batch != batch || one.ended {
                 continue;
@@ -76,7 +83,8 @@ fn replay(seed: u64, batch: &str, rows: &mut [Row; AHEAD.len()]) {
                 if !trial.checks.iter().any(|check| (check.time - time).abs() < Duration::hours(3)) {
                     continue;
                 }
-                let seen: u32 = trial.checks.iter().filter(|check| check.time <= time + Duration::hours(3)).map(|check| check.sprouted).sum();
+                let seen: u32 =
+                    trial.checks.iter().filter(|check| check.time <= time + Duration::hours(3)).map(|check| check.sprouted).sum();
                 row.forecasts += 1;
                 let [p05, p10, p25, p50, p75, p90, p95] = levels;
                 for (held, (low, high)) in row.held.iter_mut().zip([(p25, p75), (p10, p90), (p05, p95)]) {
