@@ -13,7 +13,7 @@ use crate::clock::{Clock, SystemClock};
 use crate::exchange::{diagnosis_json, fit_json, forecast_json};
 use crate::germination::{self, Question, RateShape, RemovedRule};
 use crate::store::Store;
-use crate::wording::{diagnosis_text, fit_text, forecast_text};
+use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text};
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
@@ -71,6 +71,9 @@ pub(super) struct Forecast {
 /// Which boxes are slow, and why
 #[derive(Debug, clap::Args)]
 pub(super) struct Diagnose {
+    /// Say the cautions in full
+    #[arg(long)]
+    cautions: bool,
     #[command(flatten)]
     asking: Asking,
 }
@@ -175,7 +178,12 @@ impl Diagnose {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
         let answer = diagnose(&known, &Present::new(&known));
-        self.asking.print(&if self.asking.json { diagnosis_json(&answer) } else { diagnosis_text(&answer, known.bench.zone) })?;
+        let say = if self.cautions { Cautions::InFull } else { Cautions::Named };
+        self.asking.print(&if self.asking.json {
+            diagnosis_json(&answer)
+        } else {
+            diagnosis_text(&answer, known.bench.zone, say)
+        })?;
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
 }
@@ -213,5 +221,5 @@ pub(super) fn show_all(bench: &Path, now: Time) -> anyhow::Result<()> {
     let mut out = std::io::stdout();
     writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&present.needs()))?;
     writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, &present, 60), zone))?;
-    Ok(writeln!(out, "WHICH ARE SLOW, AND WHY\n\n{}", diagnosis_text(&diagnose(&known, &present), zone))?)
+    Ok(writeln!(out, "WHICH ARE SLOW, AND WHY\n\n{}", diagnosis_text(&diagnose(&known, &present), zone, Cautions::InFull))?)
 }

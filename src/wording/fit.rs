@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::numbers::{celsius, counted, decimal, estimate};
+use super::numbers::{celsius, counted, decimal, estimate, paragraph};
 use crate::bench::Event;
 use crate::germination::{Estimate, Fit, FitWarning, Informant, Prior, RateShape};
 
@@ -93,7 +93,7 @@ fn one_fit(fit: &Fit, text: &mut String) {
     let (needs, unit) =
         if fit.question.shape == RateShape::Days { ("takes", " days") } else { ("needs", " °C·d above its start") };
     let places = usize::from(e.half.estimate.is_some_and(|half| half < 20.0));
-    let _ = writeln!(text, "  half of them {needs} {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
+    let _ = writeln!(text, "  half of them {needs}  {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
     let percent = |value: Option<f64>| value.map(|value| 100.0 * value);
     let germinable = Estimate {
         estimate: percent(e.germinable.estimate),
@@ -106,7 +106,7 @@ fn one_fit(fit: &Fit, text: &mut String) {
         let _ = writeln!(text, "  learnt between     {} and {}", decimal(low), celsius(high));
     }
     for warning in &fit.warnings {
-        let _ = writeln!(text, "  note: {}", warning_words(warning, fit));
+        let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit), "  note: ", "    "));
     }
 }
 

@@ -10,8 +10,12 @@ use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
 
 /// A range wider than this prints no dates, days.
 const TOO_WIDE_DAYS: i64 = 21;
-/// Characters of a bar.
+/// Days that a bar may span, a character a day or less: the first that holds nearly all that is expected.
+const BAR_SPANS: [usize; 3] = [14, 28, 60];
+/// Characters of a bar at the most.
 const BAR: usize = 30;
+/// Share of the expected sprouts that a bar must hold.
+const NEARLY_ALL: f64 = 0.97;
 /// Below this chance that any more come, a box is about done.
 const ABOUT_DONE: f64 = 0.5;
 
@@ -34,20 +38,21 @@ pub fn note_words(note: &BoxNote, species: &Name) -> String {
 pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
-    let _ = writeln!(text, "As of {} ({zone}). Ranges hold 8 times in 10.", moment(answer.as_of, zone));
+    let _ = writeln!(text, "As of {} ({zone}). Each range is meant to hold 8 times in 10.", moment(answer.as_of, zone));
+    let span = bar_days(answer);
     let mut batch = None;
     for one in &answer.boxes {
         if batch != Some(&one.trial.container.batch) {
             batch = Some(&one.trial.container.batch);
             let _ = write!(text, "\n{}\n", one.trial.container.batch);
         }
-        one_box(one, answer.as_of, zone, &mut text);
+        one_box(one, answer.as_of, span, zone, &mut text);
     }
     pots(answer, &mut text);
     text
 }
 
-fn one_box(one: &BoxAnswer, now: Time, zone: Zone, text: &mut String) {
+fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
     let container = &one.trial.container;
     let seeds = container.seeds.map_or_else(|| "an uncounted number".to_owned(), |seeds| seeds.to_string());
     let _ = writeln!(
@@ -59,8 +64,8 @@ fn one_box(one: &BoxAnswer, now: Time, zone: Zone, text: &mut String) {
         one.trial.sprouted(),
         said(one, now, zone)
     );
-    if let Some(bar) = bar(one) {
-        let last = one.forecast.by_date.last().map_or(now, |(time, _)| *time);
+    if let Some(bar) = bar(one, bar_days) {
+        let last = one.forecast.by_date.get(bar_days - 1).map_or(now, |(time, _)| *time);
         let _ = writeln!(text, "      {:>6} {bar} {}", day(local_date(now, zone)), day(local_date(last, zone)));
     }
     for note in &one.forecast.notes {
@@ -95,12 +100,16 @@ fn said(one: &BoxAnswer, now: Time, zone: Zone) -> String {
     let half = forecast.half_count.unwrap_or(0);
     if half > one.trial.sprouted() {
         if let Dated::Range(range) = dated(&forecast.half, zone) {
-            words.push(format!("{half} up by {range}."));
+            words.push(match one.trial.container.seeds {
+                Some(seeds) => format!("{half} of {seeds} by {range}."),
+                None => format!("{half} by {range}."),
+            });
         }
     } else if let Dated::Range(range) = dated(&forecast.last, zone) {
-        words.push(format!("{expected:.0} more likely, nearly all of them by {range}."));
+        let all = if expected < 1.5 { "" } else { "nearly all of them " };
+        words.push(format!("About {:.0} more to come, {all}by {range}.", expected.max(1.0)));
     } else {
-        words.push(format!("{expected:.0} more likely within {days} days."));
+        words.push(format!("About {:.0} more to come within {days} days.", expected.max(1.0)));
     }
     words.join(" ")
 }
@@ -135,18 +144,28 @@ fn open_ended(one: &BoxAnswer) -> String {
     }
 }
 
-/// New sprouts over the days asked for, darker where more are expected.
-fn bar(one: &BoxAnswer) -> Option<String> {
+/// Mean new sprouts of a box up to the end of each day.
+fn expected(one: &BoxAnswer, day: usize) -> f64 {
     let draws = &one.forecast.by_draw;
-    let days = one.forecast.by_date.len();
-    if one.ended || draws.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
+    let sum: f64 = day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum());
+    sum / draws.len().max(1) as f64
+}
+
+/// The days that all bars span, so that they can be compared.
+fn bar_days(answer: &ForecastAnswer) -> usize {
+    let upto = |day: usize| answer.boxes.iter().map(|one| expected(one, day.min(answer.days))).sum::<f64>();
+    let all = upto(answer.days);
+    BAR_SPANS.into_iter().find(|days| upto(*days) >= NEARLY_ALL * all).unwrap_or(answer.days).min(answer.days)
+}
+
+/// New sprouts over the bar's days, darker where more are expected.
+fn bar(one: &BoxAnswer, days: usize) -> Option<String> {
+    if one.ended || one.forecast.by_draw.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
         return None;
     }
-    let upto = |day: usize| -> f64 {
-        day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum::<f64>() / draws.len() as f64)
-    };
     let cells = BAR.min(days);
-    let new: Vec<f64> = (0..cells).map(|cell| upto((cell + 1) * days / cells) - upto(cell * days / cells)).collect();
+    let new: Vec<f64> =
+        (0..cells).map(|cell| expected(one, (cell + 1) * days / cells) - expected(one, cell * days / cells)).collect();
     let most = new.iter().copied().fold(0.0, f64::max);
     let shade = |value: f64| match value / most {
         share if share > 0.75 => '█',

@@ -51,6 +51,15 @@ pub(super) fn estimate(value: &Estimate, places: usize) -> String {
     }
 }
 
+/// Width that text is broken at, in columns.
+const WIDTH: usize = 96;
+
+/// A paragraph as lines, the first behind `first`, the others behind `indent`.
+pub(super) fn paragraph(words: &str, first: &str, indent: &str) -> String {
+    let options = textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(indent).break_words(false);
+    textwrap::fill(words, options)
+}
+
 /// "1 box", "3 boxes".
 pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
