@@ -64,7 +64,10 @@ pub fn read_time(text: &str, zone: Zone) -> Result<Reckoned, TimeFault> {
 
 fn in_range(time: Time, text: &str) -> Result<Time, TimeFault> {
     let year = chrono::Datelike::year(&time);
-    if (1970..=2200).contains(&year) { Ok(time) } else { Err(TimeFault::OutOfRange(text.to_owned())) }
+    // To the microsecond, as times are kept: the same text must mean the same instant on record.
+    time_from_micros(time.timestamp_micros())
+        .filter(|_| (1970..=2200).contains(&year))
+        .ok_or_else(|| TimeFault::OutOfRange(text.to_owned()))
 }
 
 /// The instant `micros` after 1970, or none where it cannot be represented.
@@ -77,6 +80,13 @@ pub fn time_from_micros(micros: i64) -> Option<Time> {
 #[must_use]
 pub fn rfc3339(time: Time) -> String {
     time.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
+}
+
+/// Date and time of day in `zone`, seconds only where there are any: `2026-03-14 07:30`.
+#[must_use]
+pub fn local_time(time: Time, zone: Zone) -> String {
+    let local = time.with_timezone(&zone);
+    local.format(if local.second() == 0 { "%Y-%m-%d %H:%M" } else { "%Y-%m-%d %H:%M:%S" }).to_string()
 }
 
 /// The local date at an instant.

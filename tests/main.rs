@@ -3,4 +3,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod demo_data;
+mod devices;
+mod outside;
 mod simulator;

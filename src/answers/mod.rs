@@ -1,1 +1,12 @@
-//! answers
+//! A question as of a time → store → core → result. Every number is worked out anew from what is on record; nothing later than
+//! the time asked for is used.
+
+mod diagnose;
+mod fit;
+mod forecast;
+mod known;
+
+pub use diagnose::diagnose;
+pub use fit::{FitWish, fit_all};
+pub use forecast::forecast;
+pub use known::Known;

@@ -17,6 +17,23 @@ pub enum Event {
     Emergence,
 }
 
+impl Event {
+    /// The word for it in files and options.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Radicle => "radicle",
+            Self::Emergence => "emergence",
+        }
+    }
+
+    /// What a word means.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Radicle, Self::Emergence].into_iter().find(|known| known.word() == word)
+    }
+}
+
 /// One lidded box, dish, pot or bag with seeds of one lot and treatment, wetted at one time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Container {

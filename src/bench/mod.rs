@@ -4,6 +4,7 @@ mod container;
 mod name;
 mod place;
 mod reading;
+pub mod rules;
 
 pub use container::{Check, Container, Event, Move, Stay, Trial};
 pub use name::{Name, NameFault};

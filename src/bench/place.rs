@@ -15,6 +15,24 @@ pub enum SpotKind {
     Outdoors,
 }
 
+impl SpotKind {
+    /// The word for it in files and options.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Indoors => "indoors",
+            Self::Fridge => "fridge",
+            Self::Outdoors => "outdoors",
+        }
+    }
+
+    /// What a word means.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Indoors, Self::Fridge, Self::Outdoors].into_iter().find(|known| known.word() == word)
+    }
+}
+
 /// A temperature given instead of measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SetTemperature {
@@ -55,6 +73,24 @@ pub enum Siting {
     Beside,
     /// In the same room.
     Room,
+}
+
+impl Siting {
+    /// The word for it in files and options.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::InBox => "in",
+            Self::Beside => "beside",
+            Self::Room => "room",
+        }
+    }
+
+    /// What a word means.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::InBox, Self::Beside, Self::Room].into_iter().find(|known| known.word() == word)
+    }
 }
 
 /// A straight-line calibration: true °C = gain × raw + offset.

@@ -17,6 +17,25 @@ pub enum Proof {
     NotANumber,
 }
 
+impl Proof {
+    /// The word for it in files; none for a plain reading.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Plain => "",
+            Self::PowerOn => "power-on",
+            Self::Disconnected => "disconnected",
+            Self::NotANumber => "not-a-number",
+        }
+    }
+
+    /// What a word means.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Plain, Self::PowerOn, Self::Disconnected, Self::NotANumber].into_iter().find(|known| known.word() == word)
+    }
+}
+
 /// A raw reading, as received.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reading {

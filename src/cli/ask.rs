@@ -1,35 +1,217 @@
-//! ask
+//! Commands that ask: fit, forecast, diagnose.
 
+use std::io::Write as _;
 use std::path::Path;
 
-use super::Outcome;
+use clap::ValueEnum;
 
-/// fit
+use super::Outcome;
+use crate::answers::{FitWish, Known, diagnose, fit_all, forecast};
+use crate::bench::Name;
+use crate::civil::{Time, read_time};
+use crate::clock::{Clock, SystemClock};
+use crate::exchange::{diagnosis_json, fit_json, forecast_json};
+use crate::germination::{self, Question, RateShape, RemovedRule};
+use crate::store::Store;
+use crate::wording::{diagnosis_text, fit_text, forecast_text};
+
+/// What every asking command takes.
 #[derive(Debug, clap::Args)]
-pub(super) struct Fit {}
+struct Asking {
+    /// Answer as JSON, for other programs
+    #[arg(long)]
+    json: bool,
+    /// Use nothing that happened later than this [default: now]
+    #[arg(long, value_name = "TIME")]
+    as_of: Option<String>,
+}
+
+/// What the seeds need, learnt from past sowings
+#[derive(Debug, clap::Args)]
+pub(super) struct Fit {
+    /// One plant only
+    #[arg(long, value_parser = Name::new)]
+    species: Option<Name>,
+    /// Sowings of one batch only
+    #[arg(long, value_parser = Name::new)]
+    batch: Option<Name>,
+    /// How needs differ from seed to seed
+    #[arg(long, value_enum, default_value_t = Distribution::LogLogistic)]
+    distribution: Distribution,
+    /// How speed answers to temperature: threshold rises for ever, tent falls again above the best temperature
+    #[arg(long, value_enum)]
+    rate: Option<Rate>,
+    /// What is assumed of seeds beforehand
+    #[arg(long, value_enum, default_value_t = Prior::General)]
+    prior: Prior,
+    /// What a seed removed mouldy says: dead, it could never have sprouted; censored, it was sound when taken out; rotted, it was
+    /// sound at the look before
+    #[arg(long, value_enum, default_value_t = Removed::Dead)]
+    removed: Removed,
+    /// Let boxes differ from each other (this version takes them as alike)
+    #[arg(long, value_enum, default_value_t = ContainerEffect::Off)]
+    container_effect: ContainerEffect,
+    /// Count warmth, or days alone
+    #[arg(long, value_enum, default_value_t = ClockOf::Thermal)]
+    clock: ClockOf,
+    #[command(flatten)]
+    asking: Asking,
+}
+
+/// When the present boxes will sprout
+#[derive(Debug, clap::Args)]
+pub(super) struct Forecast {
+    /// How many days ahead
+    #[arg(long, default_value_t = 60, value_parser = clap::value_parser!(u16).range(1..=366))]
+    days: u16,
+    #[command(flatten)]
+    asking: Asking,
+}
+
+/// Which boxes are slow, and why
+#[derive(Debug, clap::Args)]
+pub(super) struct Diagnose {
+    #[command(flatten)]
+    asking: Asking,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Distribution {
+    LogLogistic,
+    LogNormal,
+    Weibull,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Rate {
+    Threshold,
+    Tent,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Prior {
+    None,
+    General,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Removed {
+    Dead,
+    Censored,
+    Rotted,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum ContainerEffect {
+    Off,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum ClockOf {
+    Thermal,
+    Days,
+}
 
 impl Fit {
-    pub(super) fn run(self, _bench: &Path) -> anyhow::Result<Outcome> {
-        anyhow::bail!("not built yet")
+    pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let question = self.question()?;
+        let known = self.asking.known(bench)?;
+        let fits = fit_all(&known, &FitWish { species: self.species.clone(), batch: self.batch.clone(), question });
+        self.asking.print(&if self.asking.json { fit_json(&fits) } else { fit_text(&fits) })?;
+        if fits.is_empty() {
+            let asked = match (&self.species, &self.batch) {
+                (None, None) => "no box on this bench has been looked at yet".to_owned(),
+                (species, batch) => {
+                    let of = species.as_ref().map_or(String::new(), |species| format!(" of {species}"));
+                    let within = batch.as_ref().map_or(String::new(), |batch| format!(" in batch {batch}"));
+                    format!("no box{of}{within} has been looked at yet, or none has sprouted")
+                }
+            };
+            return not_enough(&asked, "seedclock sow, then seedclock check after each look");
+        }
+        Ok(Outcome::Done)
+    }
+
+    fn question(&self) -> anyhow::Result<Question> {
+        let ContainerEffect::Off = self.container_effect;
+        let shape = match (self.clock, self.rate) {
+            (ClockOf::Days, None) => RateShape::Days,
+            (ClockOf::Days, Some(_)) => anyhow::bail!(
+                "--rate says how speed answers to temperature, and --clock days leaves temperature out: give one of them"
+            ),
+            (ClockOf::Thermal, Some(Rate::Threshold)) => RateShape::Threshold,
+            (ClockOf::Thermal, Some(Rate::Tent) | None) => RateShape::Tent,
+        };
+        Ok(Question {
+            shape,
+            distribution: match self.distribution {
+                Distribution::LogLogistic => germination::Distribution::LogLogistic,
+                Distribution::LogNormal => germination::Distribution::LogNormal,
+                Distribution::Weibull => germination::Distribution::Weibull,
+            },
+            prior: match self.prior {
+                Prior::None => germination::Prior::None,
+                Prior::General => germination::Prior::General,
+            },
+            removed: match self.removed {
+                Removed::Dead => RemovedRule::Dead,
+                Removed::Censored => RemovedRule::Censored,
+                Removed::Rotted => RemovedRule::Rotted,
+            },
+        })
     }
 }
-
-/// forecast
-#[derive(Debug, clap::Args)]
-pub(super) struct Forecast {}
 
 impl Forecast {
-    pub(super) fn run(self, _bench: &Path) -> anyhow::Result<Outcome> {
-        anyhow::bail!("not built yet")
+    pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let known = self.asking.known(bench)?;
+        let answer = forecast(&known, usize::from(self.days));
+        self.asking.print(&if self.asking.json { forecast_json(&answer) } else { forecast_text(&answer, known.bench.zone) })?;
+        if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
 }
 
-/// diagnose
-#[derive(Debug, clap::Args)]
-pub(super) struct Diagnose {}
-
 impl Diagnose {
-    pub(super) fn run(self, _bench: &Path) -> anyhow::Result<Outcome> {
-        anyhow::bail!("not built yet")
+    pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let known = self.asking.known(bench)?;
+        let answer = diagnose(&known);
+        self.asking.print(&if self.asking.json { diagnosis_json(&answer) } else { diagnosis_text(&answer, known.bench.zone) })?;
+        if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
+}
+
+impl Asking {
+    fn known(&self, bench: &Path) -> anyhow::Result<Known> {
+        let store = Store::open_read_only(bench)?;
+        let now = match self.as_of.as_deref() {
+            Some(text) => read_time(text, store.bench()?.zone)?.time,
+            None => SystemClock.now(),
+        };
+        Ok(Known::as_of(&store, now)?)
+    }
+
+    fn print(&self, text: &str) -> std::io::Result<()> {
+        writeln!(std::io::stdout(), "{}", text.trim_end())
+    }
+}
+
+/// Says why there is no answer, and what would make one.
+#[expect(clippy::print_stderr, reason = "results go to stdout, this is not one")]
+fn not_enough(what: &str, next: &str) -> anyhow::Result<Outcome> {
+    eprintln!("seedclock: {what}\n  next: {next}");
+    Ok(Outcome::NotEnough)
+}
+
+fn none_present() -> anyhow::Result<Outcome> {
+    not_enough("no box is standing on this bench now", "seedclock sow, or --as-of a time when one was")
+}
+
+/// Prints fit, forecast and diagnosis of a bench as of `now`, in a grower's words: the last step of the demo.
+pub(super) fn show_all(bench: &Path, now: Time) -> anyhow::Result<()> {
+    let known = Known::as_of(&Store::open_read_only(bench)?, now)?;
+    let zone = known.bench.zone;
+    let mut out = std::io::stdout();
+    writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&fit_all(&known, &FitWish::default())))?;
+    writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, 60), zone))?;
+    Ok(writeln!(out, "WHICH ARE SLOW, AND WHY\n\n{}", diagnosis_text(&diagnose(&known), zone))?)
 }

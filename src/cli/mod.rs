@@ -12,6 +12,8 @@ use anyhow::Context;
 use clap::{Parser, Subcommand};
 use etcetera::BaseStrategy;
 
+use crate::store::StoreError;
+
 /// Logs the warmth beside each germination box, learns what the seeds need, and says when they will sprout.
 #[derive(Debug, Parser)]
 #[command(name = "seedclock", version, max_term_width = 100)]
@@ -76,9 +78,13 @@ pub fn main() -> ExitCode {
         Ok(Outcome::NotEnough) => ExitCode::from(1),
         Err(error) => {
             complain(&error);
-            ExitCode::from(2)
+            ExitCode::from(if storage_failed(&error) { 75 } else { 2 })
         }
     }
+}
+
+fn storage_failed(error: &anyhow::Error) -> bool {
+    error.chain().filter_map(|cause| cause.downcast_ref::<StoreError>()).any(StoreError::storage_failed)
 }
 
 #[expect(clippy::print_stderr, reason = "the one place where errors reach the user")]

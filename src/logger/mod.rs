@@ -1,1 +1,211 @@
-//! logger
+//! Probes → store: port threads → a bounded channel → the one writer.
+
+mod notice;
+mod writer;
+
+pub use notice::Notice;
+
+use std::future::Future;
+use std::io;
+use std::pin::pin;
+use std::sync::Arc;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use thiserror::Error;
+use tokio::sync::mpsc::{self, Receiver};
+use tokio::time::MissedTickBehavior;
+
+use crate::clock::Clock;
+use crate::probes::{Heard, Port, Stop, listen};
+use crate::store::{Store, StoreError};
+use writer::Writer;
+
+/// News that may wait between the ports and the writer. When it is full the ports stop reading and the boards wait.
+const CHANNEL_NEWS: usize = 4096;
+/// News taken from the channel at a time.
+const NEWS_AT_ONCE: usize = 256;
+/// Commits closer together than this would be a busy loop.
+const SHORTEST_COMMIT: Duration = Duration::from_millis(10);
+
+/// What a logger works with.
+#[derive(Debug, Clone)]
+pub struct Resources {
+    /// The ports to read.
+    pub ports: Vec<Port>,
+    /// Readings are committed this often, or whenever a thousand wait: what a loss of power can cost.
+    pub commit_every: Duration,
+}
+
+/// What a logger did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tally {
+    /// Readings stored.
+    pub stored: u64,
+    /// Probes they came from.
+    pub probes: usize,
+    /// Lines that could not be read.
+    pub unread: u64,
+    /// Readings that could be neither stored nor kept any longer while the storage failed.
+    pub dropped: u64,
+}
+
+/// Why a logger could not go on.
+#[derive(Debug, Error)]
+pub enum LoggerError {
+    /// A port's thread could not be started.
+    #[error("cannot listen to {port}: {source}")]
+    Thread {
+        /// The port.
+        port: String,
+        /// The system's own account.
+        source: io::Error,
+    },
+    /// The bench could not be read at the start.
+    #[error(transparent)]
+    Bench(#[from] StoreError),
+    /// The last readings could not be stored.
+    #[error("the last readings ({readings}) could not be stored before stopping, and are lost")]
+    NotStored {
+        /// How many.
+        readings: usize,
+        /// Why.
+        source: StoreError,
+    },
+}
+
+/// Reads the ports into the bench until `shutdown` comes; then stops the ports, stores everything they had read, and says
+/// what was done. Troubles of a port or of the storage are told through `tell`, once each, and waited out.
+///
+/// # Errors
+/// [`LoggerError`]
+pub async fn run(
+    resources: Resources,
+    store: Store,
+    clock: Arc<dyn Clock>,
+    shutdown: impl Future<Output = ()>,
+    tell: impl FnMut(Notice),
+) -> Result<Tally, LoggerError> {
+    let paths = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
+    let mut writer = Writer::new(store, paths, tell)?;
+    let stop = Arc::new(Stop::default());
+    let (sender, mut receiver) = mpsc::channel(CHANNEL_NEWS);
+    let mut threads = Vec::new();
+    for (number, port) in resources.ports.into_iter().enumerate() {
+        let path = port.path.display().to_string();
+        match listen(number, port, Arc::clone(&clock), sender.clone(), Arc::clone(&stop)) {
+            Ok(thread) => threads.push((path, thread)),
+            Err(source) => {
+                stop.ring();
+                return Err(LoggerError::Thread { port: path, source });
+            }
+        }
+    }
+    // Now the channel closes when the last port thread ends.
+    drop(sender);
+    write_until(shutdown, &mut receiver, resources.commit_every, &mut writer).await;
+    stop.ring();
+    let mut news = Vec::with_capacity(NEWS_AT_ONCE);
+    while receiver.recv_many(&mut news, NEWS_AT_ONCE).await > 0 {
+        news.drain(..).for_each(|heard| writer.take(heard));
+    }
+    join(threads, &mut writer);
+    writer.finish()
+}
+
+async fn write_until(
+    shutdown: impl Future<Output = ()>,
+    receiver: &mut Receiver<Heard>,
+    commit_every: Duration,
+    writer: &mut Writer<impl FnMut(Notice)>,
+) {
+    let mut shutdown = pin!(shutdown);
+    let mut due = tokio::time::interval(commit_every.max(SHORTEST_COMMIT));
+    due.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut news = Vec::with_capacity(NEWS_AT_ONCE);
+    loop {
+        // In this order, so that a flood of lines can hold up neither the end nor a commit.
+        tokio::select! {
+            biased;
+            () = &mut shutdown => return,
+            _ = due.tick() => writer.commit(),
+            count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
+                news.drain(..).for_each(|heard| writer.take(heard));
+                if count == 0 {
+                    // Every port thread has ended, which none does by itself; wait to be told to stop.
+                    return shutdown.await;
+                }
+            }
+        }
+    }
+}
+
+/// Waits for the port threads, which have all let go of the channel.
+fn join(threads: Vec<(String, JoinHandle<()>)>, writer: &mut Writer<impl FnMut(Notice)>) {
+    for (path, thread) in threads {
+        if thread.join().is_err() {
+            writer.tell(Notice::PortCrashed { port: path });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::{Name, Proof};
+    use crate::civil::{Time, Zone};
+    use crate::clock::StoppedClock;
+    use crate::probes::{Player, PortState};
+    use crate::store::BenchKind;
+
+    fn block_on<T>(future: impl Future<Output = T>) -> T {
+        tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap().block_on(future)
+    }
+
+    #[test]
+    fn every_line_printed_before_the_stop_is_stored() {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = folder.path().join("b.db");
+        let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
+        let mut player = Player::new().unwrap();
+        let port = Port { path: player.path().to_path_buf(), baud: 9600 };
+        let clock = StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5));
+        let (listening, was_listening) = tokio::sync::oneshot::channel();
+        let (printed, was_printed) = tokio::sync::oneshot::channel();
+        let board = std::thread::spawn(move || {
+            was_listening.blocking_recv().unwrap();
+            let lines: String = (0..2000).map(|n| format!("p{},{}.5\n", n % 2, n % 40)).collect();
+            player.print(b"half a li").unwrap();
+            player.print(b"ne\np0,85\nwhat is this\n").unwrap();
+            player.print(lines.as_bytes()).unwrap();
+            player.print(b"p0,2").unwrap();
+            printed.send(()).unwrap();
+            player
+        });
+        let mut listening = Some(listening);
+        let mut notices = Vec::new();
+        let tally = block_on(run(
+            Resources { ports: vec![port], commit_every: Duration::from_secs(60) },
+            store,
+            Arc::new(clock),
+            async { was_printed.await.unwrap() },
+            |notice| {
+                if matches!(&notice, Notice::Port { state: PortState::Listening, .. }) {
+                    listening.take().unwrap().send(()).unwrap();
+                }
+                notices.push(notice);
+            },
+        ))
+        .unwrap();
+        drop(board.join().unwrap());
+        assert_eq!(tally, Tally { stored: 2001, probes: 2, unread: 1, dropped: 0 });
+        let store = Store::open(&bench).unwrap();
+        let readings = store.readings(&Name::new("p0").unwrap(), 0, i64::MAX).unwrap();
+        assert_eq!(readings.len(), 1001);
+        assert_eq!((readings[0].raw_c_e4, readings[0].proof), (Some(850_000), Proof::PowerOn));
+        assert!(readings.windows(2).all(|pair| pair[0].time_us < pair[1].time_us), "stamps increase though the clock stands");
+        assert_eq!(readings[1000].raw_c_e4, Some(385_000), "in order of arrival");
+        let unread = notices.iter().filter(|notice| matches!(notice, Notice::Unread { .. })).count();
+        assert_eq!(unread, 1);
+    }
+}

@@ -1,1 +1,117 @@
-//! store
+//! The bench file: SQLite, and the only place with SQL.
+//!
+//! Nothing but SQLite ever opens the file or its log: closing any other handle on them would drop SQLite's locks.
+
+mod arrivals;
+mod change;
+mod discard;
+mod error;
+mod lock;
+mod readings;
+mod rows;
+mod schema;
+
+pub use change::Change;
+pub use error::StoreError;
+pub use lock::LoggerLock;
+pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+
+use crate::civil::Zone;
+
+/// Whose bench a file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BenchKind {
+    /// A grower's own.
+    Own,
+    /// Made up for the demo, and replaced without asking.
+    Demo,
+}
+
+impl BenchKind {
+    fn code(self) -> &'static str {
+        match self {
+            Self::Own => "own",
+            Self::Demo => "demo",
+        }
+    }
+}
+
+/// An open bench file.
+#[derive(Debug)]
+pub struct Store {
+    connection: Connection,
+    path: PathBuf,
+    kind: BenchKind,
+}
+
+impl Store {
+    /// Makes a new bench file and the folders above it.
+    ///
+    /// # Errors
+    /// [`StoreError::Exists`] where a file stands there; it is left as it is.
+    pub fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Self, StoreError> {
+        Self::around(schema::create(path, zone, kind)?, path)
+    }
+
+    /// Opens an existing bench to read and write.
+    ///
+    /// # Errors
+    /// [`StoreError`]; a file that is foreign or newer is left as it is, to the byte.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        Self::around(schema::open(path)?, path)
+    }
+
+    /// Opens an existing bench for commands that only ask.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub fn open_read_only(path: &Path) -> Result<Self, StoreError> {
+        // A connection that the system itself holds to reading leaves the log's files behind when it closes last.
+        let store = Self::open(path)?;
+        store.connection.execute_batch("PRAGMA query_only = ON").map_err(|source| store.failed(source, "opening"))?;
+        Ok(store)
+    }
+
+    /// Opens a bench, or makes an own one in `zone` where there is none.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub fn open_or_create(path: &Path, zone: Zone) -> Result<Self, StoreError> {
+        match Self::open(path) {
+            Err(StoreError::Missing(_)) => match Self::create(path, zone, BenchKind::Own) {
+                // Somebody else was quicker.
+                Err(StoreError::Exists(_)) => Self::open(path),
+                made => made,
+            },
+            opened => opened,
+        }
+    }
+
+    /// Whose bench it is.
+    #[must_use]
+    pub fn kind(&self) -> BenchKind {
+        self.kind
+    }
+
+    fn around(connection: Connection, path: &Path) -> Result<Self, StoreError> {
+        let mut store = Self { connection, path: path.to_path_buf(), kind: BenchKind::Own };
+        if store.setting("kind")? == BenchKind::Demo.code() {
+            store.kind = BenchKind::Demo;
+        }
+        Ok(store)
+    }
+
+    fn setting(&self, key: &str) -> Result<String, StoreError> {
+        self.connection
+            .query_row("SELECT value FROM setting WHERE key = ?1", [key], |row| row.get(0))
+            .map_err(|source| self.failed(source, "reading"))
+    }
+
+    fn failed(&self, source: rusqlite::Error, doing: &'static str) -> StoreError {
+        StoreError::from_sql(source, &self.path, doing)
+    }
+}

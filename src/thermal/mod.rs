@@ -1,1 +1,13 @@
-//! thermal
+//! Readings → a spot's temperature record → the thermal clock.
+
+mod fill;
+mod profile;
+mod rate;
+mod record;
+mod warmth;
+
+pub use fill::fill_gaps;
+pub use profile::{Profile, Stretch};
+pub use rate::{Rate, Slopes};
+pub use record::{Bridge, Guess, ProbeSeries, SpotRecord, Step, StepsError};
+pub use warmth::SpotWarmth;

@@ -1,1 +1,14 @@
-//! wording
+//! Results → sentences, units, cautions: all prose that a grower reads about an answer.
+
+mod cautions;
+mod dates;
+mod diagnosis;
+mod fit;
+mod forecast;
+mod numbers;
+
+pub use cautions::{in_full, in_place};
+pub use dates::{day, moment, span};
+pub use diagnosis::{advice_words, diagnosis_text, evidence_words, probe_words};
+pub use fit::{fit_text, warning_words};
+pub use forecast::{forecast_text, note_words};

@@ -1,0 +1,135 @@
+//! Which boxes are slow, and why.
+
+use std::collections::BTreeMap;
+
+use super::Known;
+use super::forecast::Present;
+use crate::bench::{Name, SpotKind, Trial};
+use crate::civil::{Time, local_date, local_hour, time_from_micros};
+use crate::diagnosis::{Because, BoxDelay, BoxDiagnosis, Diagnosis, Finding, PlacedBox, SpotPath, diagnose_box, doubted, findings};
+use crate::forecast::SLOT_US;
+use crate::germination::{Fit, Needs};
+use crate::units::MICROS_PER_DAY;
+
+/// Draws that a diagnosis is made from: every fifth of a thousand.
+const EVERY: usize = 5;
+/// A spot must have been measured for this share of a box's life to be compared with.
+const MEASURED_SHARE: f64 = 0.8;
+/// A box younger than this is too young, in slots of a quarter of an hour: one day.
+const YOUNG: usize = 96;
+
+/// Diagnoses every container of each batch with one that has not ended.
+#[must_use]
+pub fn diagnose(known: &Known) -> Diagnosis {
+    let present = Present::new(known);
+    let boxes = present.trials.iter().map(|trial| diagnose_one(known, &present, trial)).collect();
+    let since = present.trials.iter().map(|trial| trial.container.sown).min().unwrap_or(known.now);
+    let since = local_date(since, known.bench.zone);
+    let probes = known.tallies.iter().filter_map(|tally| {
+        let placed = known.bench.placements.iter().rev().find(|placement| placement.probe == tally.probe)?;
+        Some((tally.probe.clone(), placed.spot.clone(), doubted(tally, since)))
+    });
+    Diagnosis { as_of: known.now, boxes, probes: probes.collect() }
+}
+
+fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagnosis {
+    let end = known.end_of(trial);
+    let spot = trial.spot_at(end).clone();
+    let ended = trial.ended_at(known.now).is_some();
+    let container = &trial.container;
+    let fit = present.fits.get(&(&container.species, container.event));
+    let told = fit.and_then(|fit| worked_out(known, present, trial, &spot, end, fit));
+    let (delay, findings) = match (told, fit) {
+        (Some((delay, spots)), Some(fit)) => {
+            let others =
+                fit.trials.iter().filter(|other| other.container != container.name && other.fraction.is_some_and(|f| f > 0.0));
+            let said = findings(&delay, fit, &trial.checks, container.seeds, &spot, others.count(), spots);
+            (Some(delay), said)
+        }
+        _ if slots_of(container.sown, end) < YOUNG => (None, vec![Finding::too_early(Because::LittleWarmth)]),
+        _ => (None, vec![Finding::too_early(Because::NoTemperatures)]),
+    };
+    BoxDiagnosis { trial: trial.clone(), spot, ended, delay, findings }
+}
+
+fn slots_of(from: Time, until: Time) -> usize {
+    ((until - from).num_microseconds().unwrap_or(0) / SLOT_US).max(0) as usize
+}
+
+/// The delay and how many spots it was compared over.
+fn worked_out(known: &Known, present: &Present<'_>, trial: &Trial, spot: &Name, end: Time, fit: &Fit) -> Option<(BoxDelay, usize)> {
+    let draws = fit.draws.as_ref()?;
+    let sown = trial.container.sown;
+    let slots = slots_of(sown, end);
+    if slots < YOUNG {
+        return None;
+    }
+    let own_past_c = without_holes(known.sampled(trial, sown, end, SLOT_US, 0.0).into_iter().take(slots))?;
+    let own_spots: Vec<&Name> = slot_times(sown, slots).map(|time| trial.spot_at(time)).collect();
+    let local_hours: Vec<f64> = slot_times(sown, YOUNG).map(|time| local_hour(time, known.bench.zone)).collect();
+    let mut spots = BTreeMap::new();
+    for (name, warmth) in &known.warmth {
+        let candidate =
+            name == spot || (warmth.kind != SpotKind::Fridge && measured_share(known, name, sown, end) >= MEASURED_SHARE);
+        let Some(outlook) = present.outlooks.get(name).filter(|_| candidate) else { continue };
+        let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
+        let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
+        spots.insert(name, SpotPath { past_c, outlook: outlook.clone(), level_sd_c: warmth.level_sd_c });
+    }
+    let evidence = known.evidence(trial);
+    if evidence.unknown_days() > 0.0 {
+        return None;
+    }
+    let placed = PlacedBox {
+        trial,
+        evidence: &evidence,
+        own_past_c: &own_past_c,
+        own_spots: &own_spots,
+        spot,
+        local_hours: &local_hours,
+        spots: &spots,
+    };
+    let needs: Vec<Needs> = draws.needs.iter().step_by(EVERY).copied().collect();
+    let weather: Vec<_> = present.weather.iter().step_by(EVERY).cloned().collect();
+    let delay = diagnose_box(&placed, fit.question.distribution, &needs, &weather, &middle(fit))?;
+    Some((delay, spots.len()))
+}
+
+/// The needs of the middle of the estimates.
+fn middle(fit: &Fit) -> Needs {
+    let e = &fit.estimates;
+    let rate = match (e.base.estimate, e.optimum.estimate, e.ceiling.estimate) {
+        (Some(base), Some(optimum), Some(ceiling)) if optimum > base && ceiling > optimum => {
+            crate::thermal::Rate::Tent { base, optimum, ceiling }
+        }
+        _ => fit.mode.rate,
+    };
+    Needs { rate, ln_half: e.half.estimate.map_or(fit.mode.ln_half, f64::ln), ..fit.mode }
+}
+
+fn slot_times(from: Time, slots: usize) -> impl Iterator<Item = Time> {
+    let from_us = from.timestamp_micros();
+    (0..slots).map(move |slot| time_from_micros(from_us + slot as i64 * SLOT_US).unwrap_or(from))
+}
+
+/// The samples, a hole taking the value before it (the first ones that after them); none where nothing is known.
+fn without_holes(samples: impl Iterator<Item = Option<f64>>) -> Option<Vec<f64>> {
+    let samples: Vec<Option<f64>> = samples.collect();
+    let mut last = samples.iter().flatten().next().copied()?;
+    Some(
+        samples
+            .into_iter()
+            .map(|sample| {
+                last = sample.unwrap_or(last);
+                last
+            })
+            .collect(),
+    )
+}
+
+/// Share of a stretch for which a spot's temperature was measured or set.
+fn measured_share(known: &Known, spot: &Name, from: Time, until: Time) -> f64 {
+    let (from_us, until_us) = (from.timestamp_micros(), until.timestamp_micros());
+    let stretch = known.record(spot).stretch(from_us, until_us);
+    stretch.known.duration() * MICROS_PER_DAY / (until_us - from_us).max(1) as f64
+}

@@ -1,0 +1,169 @@
+//! What is known at a time: the bench, its spots' warmth, and how the probes did.
+
+use std::collections::BTreeMap;
+
+use chrono::Duration;
+
+use crate::bench::{Bench, Name, Trial};
+use crate::civil::Time;
+use crate::diagnosis::{ProbeTally, tally};
+use crate::germination::Evidence;
+use crate::quality::{Thresholds, flags};
+use crate::store::{Store, StoreError};
+use crate::thermal::{Bridge, ProbeSeries, SpotRecord, SpotWarmth, Stretch, fill_gaps};
+
+/// Readings this long before the first sowing help to fill holes and to see what a spot is like.
+const BEFORE_SOWING_DAYS: i64 = 15;
+
+/// The bench as of a time, with what its spots' temperatures were.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// The time.
+    pub now: Time,
+    /// The bench, nothing later in it.
+    pub bench: Bench,
+    /// Each spot of which some temperature is known.
+    pub warmth: BTreeMap<Name, SpotWarmth>,
+    /// Each placed probe's readings counted by day.
+    pub tallies: Vec<ProbeTally>,
+}
+
+impl Known {
+    /// Reads what is known as of `now`.
+    ///
+    /// # Errors
+    /// The store's, when it cannot be read.
+    pub fn as_of(store: &Store, now: Time) -> Result<Self, StoreError> {
+        let bench = store.bench()?.as_of(now);
+        let first = bench.trials.values().map(|trial| trial.container.sown).min().unwrap_or(now);
+        let (from_us, now_us) = ((first - Duration::days(BEFORE_SOWING_DAYS)).timestamp_micros(), now.timestamp_micros());
+        let mut points: BTreeMap<Name, Vec<(i64, f64)>> = BTreeMap::new();
+        let mut tallies = Vec::new();
+        for probe in bench.placed_probes() {
+            // The last reading may carry the very microsecond asked about.
+            let readings = store.readings(probe, from_us, now_us + 1)?;
+            let flags = flags(&readings, &Thresholds::default());
+            tallies.push(tally(probe.clone(), &readings, &flags, bench.zone));
+            let usable = readings.iter().zip(&flags).filter(|(_, flag)| flag.usable());
+            points.insert(probe.clone(), usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect());
+        }
+        let warmth = warmth(&bench, &points, from_us, now);
+        Ok(Self { now, bench, warmth, tallies })
+    }
+
+    /// A trial's looks with the warmth between them.
+    #[must_use]
+    pub fn evidence(&self, trial: &Trial) -> Evidence {
+        let times = std::iter::once(trial.container.sown).chain(trial.checks.iter().map(|check| check.time));
+        let stretches = times.zip(&trial.checks).map(|(from, check)| {
+            let stays = trial.stays(from, check.time).into_iter().map(|stay| {
+                let (from_us, until_us) = (stay.from.timestamp_micros(), stay.until.timestamp_micros());
+                self.record(stay.spot).stretch(from_us, until_us)
+            });
+            stays.reduce(|before, next| before.joined(&next)).unwrap_or_default()
+        });
+        let stretches: Vec<Stretch> = stretches.collect();
+        Evidence::new(trial, stretches)
+    }
+
+    /// A spot's record; an empty one where nothing is known of it.
+    #[must_use]
+    pub fn record(&self, spot: &Name) -> &SpotRecord {
+        static NOTHING: SpotRecord = SpotRecord::nothing();
+        self.warmth.get(spot).map_or(&NOTHING, |warmth| &warmth.record)
+    }
+
+    /// The °C that a trial's seeds had in each slot of `every_us` from `from` to `until`, through its moves; `guess` in −1..1 places
+    /// guessed hours between their bounds.
+    #[must_use]
+    pub fn sampled(&self, trial: &Trial, from: Time, until: Time, every_us: i64, guess: f64) -> Vec<Option<f64>> {
+        let from_us = from.timestamp_micros();
+        let slots = |until_us: i64| ((until_us - from_us).max(0) as u64).div_ceil(every_us as u64) as usize;
+        let count = slots(until.timestamp_micros());
+        let mut samples = vec![None; count];
+        for stay in trial.stays(from, until) {
+            // A slot belongs to the stay that it begins in.
+            let (first, last) = (slots(stay.from.timestamp_micros()), slots(stay.until.timestamp_micros()));
+            let start = from_us + every_us * first as i64;
+            let sampled = self.record(stay.spot).sampled(start, every_us, last - first, guess);
+            samples[first..last].copy_from_slice(&sampled);
+        }
+        samples
+    }
+
+    /// When a trial's story ends: as it ended, or now.
+    #[must_use]
+    pub fn end_of(&self, trial: &Trial) -> Time {
+        trial.ended_at(self.now).unwrap_or(self.now)
+    }
+}
+
+/// The records of all spots: set ones as set, measured ones from their probes, their holes filled where boxes stood.
+fn warmth(bench: &Bench, points: &BTreeMap<Name, Vec<(i64, f64)>>, from_us: i64, now: Time) -> BTreeMap<Name, SpotWarmth> {
+    let now_us = now.timestamp_micros();
+    let mut set = BTreeMap::new();
+    let mut measured = BTreeMap::new();
+    let mut level_sd = BTreeMap::new();
+    for (name, spot) in &bench.spots {
+        let series: Vec<ProbeSeries> = bench
+            .stands_at(name)
+            .filter_map(|(placement, left)| {
+                let (from_us, until_us) = (placement.since.timestamp_micros(), left.map_or(now_us, |left| left.timestamp_micros()));
+                let all = points.get(&placement.probe)?;
+                let within = &all[all.partition_point(|p| p.0 < from_us)..all.partition_point(|p| p.0 <= until_us)];
+                let points = within.iter().map(|(time, raw)| (*time, placement.true_celsius(*raw))).collect();
+                Some(ProbeSeries { points, from_us, until_us })
+            })
+            .filter(|series| !series.points.is_empty())
+            .collect();
+        if let Some(fixed) = spot.set.filter(|_| series.is_empty()) {
+            level_sd.insert(name, fixed.sd_c);
+            set.insert(name.clone(), SpotRecord::set(fixed.celsius));
+        } else if !series.is_empty() {
+            let surest = bench.stands_at(name).map(|(placement, _)| placement.sd_c()).fold(f64::INFINITY, f64::min);
+            level_sd.insert(name, surest);
+            measured.insert(name.clone(), SpotRecord::measured(&series, Bridge::default()));
+        }
+    }
+    let filled = fill_gaps(&measured, &wanted(bench, from_us, now));
+    let of = |(name, record): (Name, SpotRecord), set: bool| {
+        let (level_sd_c, kind) = (level_sd.get(&name).copied()?, bench.spots.get(&name)?.kind);
+        Some((name, SpotWarmth { record, level_sd_c, set, kind }))
+    };
+    set.into_iter()
+        .map(|spot| (spot, true))
+        .chain(filled.into_iter().map(|spot| (spot, false)))
+        .filter_map(|(spot, set)| of(spot, set))
+        .collect()
+}
+
+/// The stretches of each spot for which a temperature is wanted, merged: where boxes stood, and at every spot the time of the
+/// present batches and the last two weeks.
+fn wanted(bench: &Bench, from_us: i64, now: Time) -> BTreeMap<Name, Vec<(i64, i64)>> {
+    let now_us = now.timestamp_micros();
+    let mut wanted: BTreeMap<Name, Vec<(i64, i64)>> = BTreeMap::new();
+    for trial in bench.trials.values() {
+        let end = trial.ended_at(now).unwrap_or(now);
+        for stay in trial.stays(trial.container.sown, end) {
+            wanted.entry(stay.spot.clone()).or_default().push((stay.from.timestamp_micros(), stay.until.timestamp_micros()));
+        }
+    }
+    let present = bench.present_batches(now);
+    let sown = present.values().flatten().map(|trial| trial.container.sown.timestamp_micros());
+    let since = sown.min().unwrap_or(now_us).min((now - Duration::days(14)).timestamp_micros()).max(from_us);
+    for name in bench.spots.keys() {
+        wanted.entry(name.clone()).or_default().push((since, now_us));
+    }
+    for stretches in wanted.values_mut() {
+        stretches.sort_unstable();
+        let mut merged: Vec<(i64, i64)> = Vec::new();
+        for (from_us, until_us) in stretches.drain(..) {
+            match merged.last_mut() {
+                Some(last) if from_us <= last.1 => last.1 = last.1.max(until_us),
+                _ => merged.push((from_us, until_us)),
+            }
+        }
+        *stretches = merged;
+    }
+    wanted
+}

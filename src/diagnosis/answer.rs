@@ -1,0 +1,31 @@
+//! The diagnosis of a bench.
+
+use super::{BoxDelay, Finding, ProbeFinding};
+use crate::bench::{Name, Trial};
+use crate::civil::Time;
+
+/// One box's diagnosis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BoxDiagnosis {
+    /// The box.
+    pub trial: Trial,
+    /// Where it stands.
+    pub spot: Name,
+    /// It has ended.
+    pub ended: bool,
+    /// The delay; none where nothing can be worked out.
+    pub delay: Option<BoxDelay>,
+    /// What is said.
+    pub findings: Vec<Finding>,
+}
+
+/// The diagnosis of all present batches, and of the probes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Diagnosis {
+    /// As of when.
+    pub as_of: Time,
+    /// Boxes by batch and name.
+    pub boxes: Vec<BoxDiagnosis>,
+    /// Every placed probe with its spot and what is to be said of it.
+    pub probes: Vec<(Name, Name, Vec<ProbeFinding>)>,
+}

@@ -1,0 +1,71 @@
+//! Probes doubted before places are blamed.
+
+use chrono::NaiveDate;
+
+use crate::bench::{Name, Reading};
+use crate::civil::{Zone, local_date, time_from_micros};
+use crate::quality::Flag;
+
+/// A day with more than this share of readings that failed or are suspect is a bad day.
+const BAD_DAY: f64 = 0.05;
+
+/// One day of one probe.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ProbeDay {
+    /// The local date.
+    pub date: NaiveDate,
+    /// Lines that came.
+    pub readings: usize,
+    /// Flag 3.
+    pub suspect: usize,
+    /// Flags 4 and 9.
+    pub failed: usize,
+}
+
+/// A probe's readings counted by day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ProbeTally {
+    /// The probe.
+    pub probe: Name,
+    /// Its days in order.
+    pub days: Vec<ProbeDay>,
+}
+
+/// Why a probe is doubted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ProbeFinding {
+    /// On some days many readings could not be used.
+    BadDays {
+        /// How many such days.
+        days: usize,
+        /// The worst of them.
+        worst: ProbeDay,
+    },
+}
+
+/// Counts a probe's flags by local day.
+#[must_use]
+pub fn tally(probe: Name, readings: &[Reading], flags: &[Flag], zone: Zone) -> ProbeTally {
+    let mut days: Vec<ProbeDay> = Vec::new();
+    for (reading, flag) in readings.iter().zip(flags) {
+        let Some(date) = time_from_micros(reading.time_us).map(|time| local_date(time, zone)) else { continue };
+        if days.last().is_none_or(|day| day.date != date) {
+            days.push(ProbeDay { date, readings: 0, suspect: 0, failed: 0 });
+        }
+        if let Some(day) = days.last_mut() {
+            day.readings += 1;
+            day.suspect += usize::from(flag.doubtful());
+            day.failed += usize::from(!flag.usable());
+        }
+    }
+    ProbeTally { probe, days }
+}
+
+/// What is to be said of a probe from a date on.
+#[must_use]
+pub fn doubted(tally: &ProbeTally, since: NaiveDate) -> Vec<ProbeFinding> {
+    let share = |day: &ProbeDay| (day.suspect + day.failed) as f64 / day.readings.max(1) as f64;
+    let bad: Vec<&ProbeDay> = tally.days.iter().filter(|day| day.date >= since && share(day) > BAD_DAY).collect();
+    let worst = bad.iter().max_by(|a, b| share(a).total_cmp(&share(b)));
+    worst.map(|worst| ProbeFinding::BadDays { days: bad.len(), worst: **worst }).into_iter().collect()
+}

@@ -1,0 +1,181 @@
+//! A bench folder read whole: its wishes, its readings, and all that is wrong with it.
+
+use std::borrow::Cow;
+use std::collections::BTreeSet;
+use std::io;
+use std::path::Path;
+use std::sync::Arc;
+
+use chrono::Duration;
+
+use super::readings::{READINGS, Series};
+use super::table::{Findings, Form};
+use super::tables::{self, BENCH, CHECKS, CONTAINERS, MOVES, PROBES, SPOTS};
+use crate::bench::Bench;
+use crate::bench::rules::{Entry, Fault, Origin};
+use crate::civil::{Time, Zone};
+use crate::units::MICROS_PER_SECOND;
+
+/// Files of the bench folder that this version does not use.
+const LATER_FILES: [&str; 2] = ["lots.csv", "doubts.csv"];
+
+/// A file in memory.
+#[derive(Debug, Clone)]
+pub struct Document<'a> {
+    /// Its name, without folders.
+    pub name: String,
+    /// What it holds.
+    pub bytes: Cow<'a, [u8]>,
+}
+
+/// The CSV files that stand in a folder; other files there are none of ours.
+///
+/// # Errors
+/// Where the folder or one of the files cannot be read.
+pub fn documents_in(folder: &Path) -> io::Result<Vec<Document<'static>>> {
+    let mut documents = Vec::new();
+    for entry in std::fs::read_dir(folder)? {
+        let entry = entry?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if is_csv(&name) && entry.path().is_file() {
+            let bytes = std::fs::read(entry.path()).map_err(|error| io::Error::new(error.kind(), format!("{name}: {error}")))?;
+            documents.push(Document { name, bytes: Cow::Owned(bytes) });
+        }
+    }
+    documents.sort_by(|a, b| a.name.cmp(&b.name));
+    Ok(documents)
+}
+
+/// Whether a file belongs to the tables of a folder; names with a leading dot are an editor's or the system's own.
+pub(super) fn is_csv(name: &str) -> bool {
+    !name.starts_with('.') && name.rsplit_once('.').is_some_and(|(_, ending)| ending.eq_ignore_ascii_case("csv"))
+}
+
+/// A bench folder that has been read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Folder {
+    /// The zone that the folder names, if it does.
+    pub zone: Option<Zone>,
+    /// Everything but the readings, as wishes, each with its line.
+    pub entries: Vec<(Origin, Entry)>,
+    /// The readings.
+    pub series: Series,
+    /// What cannot be read. Wishes that a faulty file would have had to explain are left out of `entries`.
+    pub faults: Vec<Fault>,
+    /// Worth knowing, but no fault.
+    pub notes: Vec<String>,
+}
+
+impl Folder {
+    /// Reads the files of a folder; local times are of the zone it names, else of `zone`.
+    #[must_use]
+    pub fn read(documents: &[Document<'_>], zone: Zone) -> Self {
+        let mut findings = Findings { zone, faults: file_faults(documents), notes: Vec::new() };
+        let bytes = |form: &Form| documents.iter().find(|document| document.name == form.file).map(|document| &*document.bytes);
+        let named = bytes(&BENCH).and_then(|bytes| tables::zone(bytes, &mut findings));
+        findings.zone = named.unwrap_or(zone);
+
+        let mut faulty: BTreeSet<&str> = BTreeSet::new();
+        let mut read = |form: &Form, row: fn(&mut super::table::Row<'_>) -> Option<Entry>| {
+            let before = findings.faults.len();
+            let entries = bytes(form).map(|bytes| tables::entries(form, bytes, &mut findings, row)).unwrap_or_default();
+            let missing = form.file == CONTAINERS.file && bytes(form).is_none();
+            if findings.faults.len() > before || missing {
+                faulty.insert(form.file);
+            }
+            entries
+        };
+        let spots = read(&SPOTS, tables::spot);
+        let containers = read(&CONTAINERS, tables::container);
+        let placements = read(&PROBES, tables::placement);
+        let checks = read(&CHECKS, tables::check);
+        let moves = read(&MOVES, tables::moved);
+        // A check of a container whose own row could not be read is no further fault, and so on.
+        let sound = |files: &[&Form]| files.iter().all(|form| !faulty.contains(form.file));
+        let mut entries = [spots, containers, placements].concat();
+        entries.extend(sound(&[&CONTAINERS, &CHECKS]).then_some(checks).unwrap_or_default());
+        entries.extend(sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]).then_some(moves).unwrap_or_default());
+
+        let mut series = Series::default();
+        for document in documents.iter().filter(|document| is_readings(&document.name)) {
+            series.read(&document.name, &document.bytes, &mut findings);
+        }
+        series.settle(&mut findings);
+        Self { zone: named, entries, series, faults: findings.faults, notes: findings.notes }
+    }
+
+    /// Moves everything by whole days of 24 hours, forwards or back.
+    pub fn shift_days(&mut self, days: i64) {
+        let by = Duration::days(days);
+        for (_, entry) in &mut self.entries {
+            match entry {
+                Entry::Spot(_) => {}
+                Entry::Placement(placement) => placement.since += by,
+                Entry::Container(container) => {
+                    container.sown += by;
+                    container.ended = container.ended.map(|ended| ended + by);
+                }
+                Entry::Check(check, _) => check.time += by,
+                Entry::Move(moved) => moved.time += by,
+            }
+        }
+        let by_us = days * 86_400 * MICROS_PER_SECOND;
+        for read in self.series.probes.values_mut().flatten() {
+            read.reading.time_us += by_us;
+        }
+    }
+
+    /// Leaves out what happened after `time`.
+    pub fn until(&mut self, time: Time) {
+        self.entries.retain_mut(|(_, entry)| match entry {
+            Entry::Spot(_) => true,
+            Entry::Placement(placement) => placement.since <= time,
+            Entry::Container(container) => {
+                container.ended = container.ended.filter(|ended| *ended <= time);
+                container.sown <= time
+            }
+            Entry::Check(check, _) => check.time <= time,
+            Entry::Move(moved) => moved.time <= time,
+        });
+        let until_us = time.timestamp_micros();
+        for series in self.series.probes.values_mut() {
+            series.retain(|read| read.reading.time_us <= until_us);
+        }
+    }
+
+    /// The fault of a folder that is of another zone than the bench, if it is.
+    #[must_use]
+    pub fn zone_fault(&self, bench: &Bench) -> Option<Fault> {
+        let zone = self.zone.filter(|zone| *zone != bench.zone)?;
+        let origin = Origin::File { file: Arc::from(BENCH.file), line: None };
+        Some(Fault::new(&origin, format!("the zone {zone} is not that of the bench, which is {}", bench.zone)))
+    }
+}
+
+fn is_readings(name: &str) -> bool {
+    name == READINGS.file || (name.starts_with("readings-") && name.ends_with(".csv"))
+}
+
+/// Files that are missing, and tables that no bench folder has.
+fn file_faults(documents: &[Document<'_>]) -> Vec<Fault> {
+    let known = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &BENCH].map(|form| form.file);
+    let fault = |name: &str, what: String| Fault::new(&Origin::File { file: Arc::from(name), line: None }, what);
+    let missing = [&CONTAINERS, &CHECKS, &PROBES]
+        .into_iter()
+        .filter(|form| !documents.iter().any(|document| document.name == form.file))
+        .map(|form| {
+            fault(form.file, "the file is missing: a bench folder has containers.csv, checks.csv and probes.csv".to_owned())
+        });
+    let unknown = documents.iter().filter(|document| is_csv(&document.name)).filter_map(|document| {
+        let name = document.name.as_str();
+        if LATER_FILES.contains(&name) {
+            Some(fault(name, "this version cannot use this file yet".to_owned()))
+        } else if known.contains(&name) || is_readings(name) {
+            None
+        } else {
+            let list = known.join(", ");
+            Some(fault(name, format!("unknown file: the tables of a bench folder are {list}, readings.csv and readings-*.csv")))
+        }
+    });
+    missing.chain(unknown).collect()
+}

@@ -1,0 +1,133 @@
+//! `diagnose` as JSON.
+
+use serde::Serialize;
+
+use super::{Range, UNKNOWN, text_of};
+use crate::civil::rfc3339;
+use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveGain};
+use crate::wording::{advice_words, evidence_words, in_place, probe_words};
+
+#[derive(Debug, Serialize)]
+struct Shape {
+    as_of: String,
+    containers: Vec<Container>,
+    probes: Vec<Probe>,
+}
+
+#[derive(Debug, Serialize)]
+struct Container {
+    container: String,
+    batch: String,
+    spot: String,
+    best_spot: Option<String>,
+    mean_c: Option<f64>,
+    rate_per_day: Option<f64>,
+    hours_below_base: Option<f64>,
+    hours_above_optimum: Option<f64>,
+    delay_days: Range,
+    slower_than_explained: Range,
+    gain_if_moved: Vec<Gain>,
+    lost_days: Lost,
+    findings: Vec<Said>,
+}
+
+#[derive(Debug, Serialize)]
+struct Gain {
+    spot: String,
+    days: Range,
+    sprouts: Range,
+}
+
+#[derive(Debug, Default, Serialize)]
+struct Lost {
+    below_base: Option<f64>,
+    above_optimum: Option<f64>,
+    nights: Option<f64>,
+    days: Option<f64>,
+    rest: Option<f64>,
+}
+
+#[derive(Debug, Serialize)]
+struct Said {
+    kind: &'static str,
+    chance: Option<f64>,
+    evidence: String,
+    advice: Option<String>,
+    caution: Option<&'static str>,
+}
+
+#[derive(Debug, Serialize)]
+struct Probe {
+    probe: String,
+    findings: Vec<Said>,
+}
+
+/// The diagnosis as JSON.
+#[must_use]
+pub fn diagnosis_json(diagnosis: &Diagnosis) -> String {
+    let doubtful =
+        |finding| Said { kind: "doubtful-probe", chance: None, evidence: probe_words(finding), advice: None, caution: None };
+    text_of(&Shape {
+        as_of: rfc3339(diagnosis.as_of),
+        containers: diagnosis.boxes.iter().map(container).collect(),
+        probes: diagnosis
+            .probes
+            .iter()
+            .map(|(probe, _, findings)| Probe { probe: probe.to_string(), findings: findings.iter().map(doubtful).collect() })
+            .collect(),
+    })
+}
+
+fn container(one: &BoxDiagnosis) -> Container {
+    let delay = one.delay.as_ref();
+    let range = |of: fn(&crate::diagnosis::BoxDelay) -> &crate::stats::Spread| delay.map_or(UNKNOWN, |delay| of(delay).into());
+    Container {
+        container: one.trial.container.name.to_string(),
+        batch: one.trial.container.batch.to_string(),
+        spot: one.spot.to_string(),
+        best_spot: delay.map(|delay| delay.best_spot.to_string()),
+        mean_c: delay.map(|delay| delay.mean_c),
+        rate_per_day: delay.map(|delay| delay.rate_per_day),
+        hours_below_base: delay.map(|delay| delay.hours_below_base),
+        hours_above_optimum: delay.map(|delay| delay.hours_above_optimum),
+        delay_days: range(|delay| &delay.delay_days),
+        slower_than_explained: range(|delay| &delay.slower),
+        gain_if_moved: delay.map_or_else(Vec::new, |delay| delay.moves.iter().map(gain).collect()),
+        lost_days: delay.map_or_else(Lost::default, |delay| {
+            let lost = &delay.lost;
+            Lost {
+                below_base: Some(lost.below_base),
+                above_optimum: Some(lost.above_optimum),
+                nights: Some(lost.nights),
+                days: Some(lost.days),
+                rest: Some(lost.rest),
+            }
+        }),
+        findings: one.findings.iter().map(|finding| said(finding, one)).collect(),
+    }
+}
+
+fn gain(gain: &MoveGain) -> Gain {
+    Gain { spot: gain.spot.to_string(), days: (&gain.days).into(), sprouts: (&gain.sprouts).into() }
+}
+
+fn said(finding: &Finding, one: &BoxDiagnosis) -> Said {
+    let kind = match finding.kind {
+        Kind::OnCourse => "on-course",
+        Kind::ColdSpot => "cold-spot",
+        Kind::ColdNights => "cold-nights",
+        Kind::HotSpot => "hot-spot",
+        Kind::HotHours => "hot-hours",
+        Kind::SlowBeyondTemperature => "slow-beyond-temperature",
+        Kind::WarmthMayHarm => "warmth-may-harm",
+        Kind::BoxDryOrMouldy => "box-dry-or-mouldy",
+        Kind::TooEarlyToTell => "too-early-to-tell",
+    };
+    Said {
+        kind,
+        chance: finding.chance,
+        evidence: evidence_words(finding, one),
+        advice: finding.advice.as_ref().map(advice_words),
+        caution: finding.caution.map(in_place),
+    }
+}

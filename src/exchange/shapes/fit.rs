@@ -1,0 +1,160 @@
+//! `fit` as JSON.
+
+use serde::Serialize;
+
+use super::{Warning, text_of};
+use crate::bench::Event;
+use crate::germination::{Distribution, Estimate, Fit, FitWarning, Informant, Prior, RateShape};
+use crate::wording::warning_words;
+
+#[derive(Debug, Serialize)]
+struct Fits {
+    fits: Vec<OneFit>,
+}
+
+#[derive(Debug, Serialize)]
+struct OneFit {
+    species: String,
+    event: &'static str,
+    distribution: &'static str,
+    rate: Option<&'static str>,
+    clock: &'static str,
+    prior: &'static str,
+    trials: usize,
+    seeds: u32,
+    sprouted: u32,
+    log_likelihood: f64,
+    parameters: Parameters,
+    germinable: Vec<Germinable>,
+    effects: Vec<Effect>,
+    valid_c: ValidC,
+    warnings: Vec<Warning>,
+}
+
+#[derive(Debug, Serialize)]
+struct Parameters {
+    base_c: Parameter,
+    optimum_c: Parameter,
+    ceiling_c: Parameter,
+    half_requirement: Parameter,
+    spread_ln: Parameter,
+    container_speed_sd: Parameter,
+    container_fraction_sd: Parameter,
+}
+
+#[derive(Debug, Serialize)]
+struct Parameter {
+    estimate: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+    informed_by: Option<&'static str>,
+}
+
+#[derive(Debug, Serialize)]
+struct Germinable {
+    lot: Option<String>,
+    treatment: Option<String>,
+    estimate: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+/// How a lot or treatment differs from the species; none are worked out while lots are taken together.
+#[derive(Debug, Serialize)]
+struct Effect {}
+
+#[derive(Debug, Serialize)]
+struct ValidC {
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+impl From<&Estimate> for Parameter {
+    fn from(value: &Estimate) -> Self {
+        let informed_by = value.informed_by.map(|informant| match informant {
+            Informant::Prior => "prior",
+            Informant::Both => "both",
+            Informant::Trials => "trials",
+        });
+        Self { estimate: value.estimate, low: value.low, high: value.high, informed_by }
+    }
+}
+
+/// All fits as JSON.
+#[must_use]
+pub fn fit_json(fits: &[Fit]) -> String {
+    text_of(&Fits { fits: fits.iter().map(one_fit).collect() })
+}
+
+fn one_fit(fit: &Fit) -> OneFit {
+    let e = &fit.estimates;
+    let thermal = fit.question.shape != RateShape::Days;
+    OneFit {
+        species: fit.species.to_string(),
+        event: match fit.event {
+            Event::Radicle => "radicle",
+            Event::Emergence => "emergence",
+        },
+        distribution: match fit.question.distribution {
+            Distribution::LogLogistic => "log-logistic",
+            Distribution::LogNormal => "log-normal",
+            Distribution::Weibull => "weibull",
+        },
+        rate: match fit.question.shape {
+            RateShape::Threshold => Some("threshold"),
+            RateShape::Tent => Some("tent"),
+            RateShape::Days => None,
+        },
+        clock: if thermal { "thermal" } else { "days" },
+        prior: match fit.question.prior {
+            Prior::None => "none",
+            Prior::General => "general",
+        },
+        trials: fit.trials.len(),
+        seeds: fit.seeds,
+        sprouted: fit.sprouted,
+        log_likelihood: fit.log_likelihood,
+        parameters: Parameters {
+            base_c: (&e.base).into(),
+            optimum_c: (&e.optimum).into(),
+            ceiling_c: (&e.ceiling).into(),
+            half_requirement: (&e.half).into(),
+            spread_ln: (&e.spread).into(),
+            container_speed_sd: (&Estimate::default()).into(),
+            container_fraction_sd: (&Estimate::default()).into(),
+        },
+        germinable: vec![Germinable {
+            lot: None,
+            treatment: None,
+            estimate: e.germinable.estimate,
+            low: e.germinable.low,
+            high: e.germinable.high,
+        }],
+        effects: Vec::new(),
+        valid_c: {
+            let valid = fit.valid_c.filter(|_| thermal);
+            ValidC { low: valid.map(|valid| valid.0), high: valid.map(|valid| valid.1) }
+        },
+        warnings: fit
+            .warnings
+            .iter()
+            .map(|warning| Warning { kind: kind(warning), message: warning_words(warning, fit) })
+            .collect(),
+    }
+}
+
+fn kind(warning: &FitWarning) -> &'static str {
+    match warning {
+        FitWarning::NothingLearnt => "nothing-learnt",
+        FitWarning::OneTemperature { .. } => "one-temperature",
+        FitWarning::BaseUnbounded => "base-unbounded",
+        FitWarning::NeverAboveOptimum => "never-above-optimum",
+        FitWarning::StoppedEarly { .. } => "stopped-early",
+        FitWarning::RemovedMatters { .. } => "removed-matters",
+        FitWarning::LotsTakenTogether { .. } => "lots-taken-together",
+        FitWarning::GuessedHours { .. } => "guessed-hours",
+        FitWarning::LeftOut { .. } => "left-out",
+        FitWarning::Unconfirmed => "unconfirmed",
+        FitWarning::RoughDraws { .. } => "rough-draws",
+    }
+}

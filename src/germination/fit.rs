@@ -1,0 +1,345 @@
+//! One species' trials → what its seeds need, with intervals and what could not be told.
+
+use super::estimate::{Estimates, by_draws, by_profile};
+use super::posterior::{Draws, draw};
+use super::search::{Peak, Target, highest};
+use super::{Coordinate, Distribution, Evidence, Likelihood, Needs, Prior, RateShape, RemovedRule, Space};
+use crate::bench::{Event, Name};
+use crate::stats::{logit, median_of};
+use crate::thermal::Rate;
+
+/// Climbs made: the best of the starts by height.
+const CLIMBS: usize = 4;
+/// Trials within this span of temperature cannot tell base from requirement, °C (rule: METHODS of thermal-time fitting ask for 5).
+const NARROW_SPAN_C: f64 = 5.0;
+/// A trial that ended below this multiple of the half requirement stopped early.
+const EARLY: f64 = 1.5;
+/// Share of trial time above the optimum that tells something about it.
+const TELLING_SHARE: f64 = 0.02;
+
+/// What is asked of the trials.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Question {
+    /// Family of the requirement.
+    pub distribution: Distribution,
+    /// Shape of the rate, or days alone.
+    pub shape: RateShape,
+    /// What is assumed.
+    pub prior: Prior,
+    /// What a removed seed says.
+    pub removed: RemovedRule,
+}
+
+/// Who spoke on a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Informant {
+    /// What was assumed: the trials narrowed it by less than a fifth.
+    Prior,
+    /// Both.
+    Both,
+    /// The trials: they narrowed it to less than three tenths.
+    Trials,
+}
+
+/// A number with its 90 % interval; none where the evidence does not tell.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Estimate {
+    /// Posterior median, or the maximum of the likelihood without a prior.
+    pub estimate: Option<f64>,
+    /// 5 % end.
+    pub low: Option<f64>,
+    /// 95 % end.
+    pub high: Option<f64>,
+    /// Who spoke.
+    pub informed_by: Option<Informant>,
+}
+
+/// Something the reader of a fit must know.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FitWarning {
+    /// No container has sprouted or could teach yet: everything comes from what was assumed.
+    NothingLearnt,
+    /// All trials were kept so nearly alike that base and requirement cannot be told apart.
+    OneTemperature {
+        /// Coldest and warmest trial mean, °C.
+        from_c: f64,
+        /// See above.
+        to_c: f64,
+    },
+    /// Without a prior the likelihood sets no bound on the base.
+    BaseUnbounded,
+    /// No trial spent time above the optimum: optimum and ceiling are what was assumed.
+    NeverAboveOptimum,
+    /// Trials that ended before the slow seeds could have sprouted: the germinable fraction is unsure.
+    StoppedEarly {
+        /// How many.
+        trials: usize,
+    },
+    /// Reading the removed seeds otherwise would move the germinable fraction from–to.
+    RemovedMatters {
+        /// Lowest over the three rules.
+        low: f64,
+        /// Highest.
+        high: f64,
+    },
+    /// Lots or treatments differ in the trials, and are taken together.
+    LotsTakenTogether {
+        /// Distinct (lot, treatment) pairs.
+        groups: usize,
+    },
+    /// Share of the trials' hours whose temperature was guessed.
+    GuessedHours {
+        /// 0 to 1.
+        share: f64,
+    },
+    /// Containers left out, since nothing is known of their temperature for part of the time.
+    LeftOut {
+        /// Which.
+        containers: Vec<Name>,
+    },
+    /// The search did not come to the same place twice.
+    Unconfirmed,
+    /// The draws stand for few independent ones.
+    RoughDraws {
+        /// How many.
+        effective: f64,
+    },
+}
+
+/// How one trial went, for what may be advised.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrialSummary {
+    /// The container.
+    pub container: Name,
+    /// Mean temperature, °C.
+    pub mean_c: Option<f64>,
+    /// 95 % minus 5 % point of its temperatures, °C: how far it swung.
+    pub swing_c: f64,
+    /// Sprouts seen over seeds sown; none where not counted.
+    pub fraction: Option<f64>,
+}
+
+/// What one species' seeds need, as far as can be told.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fit {
+    /// The plant.
+    pub species: Name,
+    /// The event watched for.
+    pub event: Event,
+    /// What was asked.
+    pub question: Question,
+    /// How each container that taught went.
+    pub trials: Vec<TrialSummary>,
+    /// Seeds in them, as far as counted.
+    pub seeds: u32,
+    /// Sprouts in them.
+    pub sprouted: u32,
+    /// ln L at the mode, prior left out.
+    pub log_likelihood: f64,
+    /// The parameters.
+    pub estimates: Estimates,
+    /// The mode itself.
+    pub mode: Needs,
+    /// Temperatures the trials spent nine tenths of their time between, °C; none without a temperature.
+    pub valid_c: Option<(f64, f64)>,
+    /// Equally likely sets of parameters; none without a prior.
+    pub draws: Option<Draws>,
+    /// What the reader must know.
+    pub warnings: Vec<FitWarning>,
+}
+
+/// Fits one species and event. `left_out` names containers that could not be used for want of temperatures. None only where the
+/// evidence is impossible under every start, which a prior with positive density everywhere allows only for contradictory records
+/// (sprouts without any warmth at all).
+#[must_use]
+pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name], question: Question, seed: u64) -> Option<Fit> {
+    let space = Space { shape: question.shape, distribution: question.distribution };
+    let likelihood = Likelihood { evidence, space, removed: question.removed };
+    let target = Target { likelihood, prior: question.prior };
+    let sprouted = evidence.iter().map(Evidence::sprouted).sum();
+    if question.prior == Prior::None && sprouted == 0 {
+        return None;
+    }
+    let peak = highest(target, &starts(target), &[])?;
+    let mode = space.needs(&peak.point)?;
+    let draws = match question.prior {
+        Prior::None => None,
+        Prior::General => Some(draw(target, &peak.point, seed)?),
+    };
+    let estimates = draws.as_ref().map_or_else(|| by_profile(target, &peak), |draws| by_draws(target, draws));
+    let trials: Vec<TrialSummary> = evidence.iter().map(summary).collect();
+    let valid_c = temperature_points(evidence.iter(), [0.05, 0.95]).map(|[low, high]| (low, high));
+    let mut fit = Fit {
+        species: species.clone(),
+        event,
+        question,
+        trials,
+        seeds: evidence.iter().filter_map(|evidence| evidence.seeds).sum(),
+        sprouted,
+        log_likelihood: likelihood.at(&peak.point),
+        estimates,
+        mode,
+        valid_c,
+        draws,
+        warnings: Vec::new(),
+    };
+    fit.warnings = warnings(&fit, target, &peak, evidence, left_out);
+    Some(fit)
+}
+
+/// Points to climb from: several bases and optima, the requirement taken from the looks at which half had sprouted.
+fn starts(target: Target<'_>) -> Vec<Vec<f64>> {
+    let Likelihood { evidence, space, .. } = target.likelihood;
+    let bases: &[f64] = if space.shape == RateShape::Days { &[0.0] } else { &[6.0, 2.0, 10.0, 13.0, -3.0, 16.0] };
+    let tops: &[(f64, f64)] =
+        if space.shape == RateShape::Tent { &[(27.0, 11.0), (24.0, 9.0), (31.0, 12.0), (34.0, 6.0)] } else { &[(27.0, 11.0)] };
+    let (seeds, sprouted) =
+        evidence.iter().filter_map(|e| Some((e.seeds?, e.sprouted()))).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+    let fraction = (f64::from(sprouted) + 0.5) / (f64::from(seeds) + 1.0);
+    let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
+    for &base in bases {
+        for &(optimum, fall) in tops {
+            let rate = match space.shape {
+                RateShape::Days => Rate::Days,
+                RateShape::Threshold => Rate::Threshold { base },
+                RateShape::Tent => Rate::Tent { base, optimum, ceiling: optimum + fall },
+            };
+            let halves: Vec<f64> = evidence.iter().filter_map(|evidence| half_reached(evidence, &rate)).collect();
+            let half =
+                if halves.is_empty() { if space.shape == RateShape::Days { 10.0 } else { 100.0 } } else { median_of(&halves) };
+            for width in [1.0, 2.0] {
+                let value = |which: &Coordinate| match which {
+                    Coordinate::Base => base,
+                    Coordinate::Optimum => optimum,
+                    Coordinate::LnFall => fall.ln(),
+                    Coordinate::LnHalf => half.max(0.01).ln(),
+                    Coordinate::LnSpread => (0.2 * width * space.distribution.scale_of_unit_sd()).ln(),
+                    Coordinate::LogitGerminable => logit(fraction.clamp(0.02, 0.98)),
+                };
+                let start: Vec<f64> = space.coordinates().iter().map(value).collect();
+                starts.push((target.at(&start), start));
+            }
+        }
+    }
+    starts.sort_by(|a, b| b.0.total_cmp(&a.0));
+    starts.into_iter().take(CLIMBS).map(|(_, start)| start).collect()
+}
+
+/// Thermal time halfway into the look by which half of a container's sprouts had come.
+fn half_reached(evidence: &Evidence, rate: &Rate) -> Option<f64> {
+    let half = evidence.sprouted().div_ceil(2);
+    let mut seen = 0;
+    let mut before = 0.0;
+    for (segment, reached) in evidence.segments.iter().zip(evidence.thermal_times(rate)) {
+        seen += segment.sprouted;
+        if half > 0 && seen >= half {
+            return Some(0.5 * (before + reached)).filter(|middle| *middle > 0.0);
+        }
+        before = reached;
+    }
+    None
+}
+
+fn summary(evidence: &Evidence) -> TrialSummary {
+    let points = temperature_points(std::iter::once(evidence), [0.05, 0.95]);
+    TrialSummary {
+        container: evidence.container.clone(),
+        mean_c: evidence.mean_c(),
+        swing_c: points.map_or(0.0, |[low, high]| high - low),
+        fraction: evidence.seeds.map(|seeds| f64::from(evidence.sprouted()) / f64::from(seeds)),
+    }
+}
+
+/// Temperatures below which the given shares of the containers' time were spent.
+fn temperature_points<'a, const N: usize>(evidence: impl Iterator<Item = &'a Evidence>, shares: [f64; N]) -> Option<[f64; N]> {
+    let mut spent: Vec<(f64, f64)> = evidence
+        .flat_map(|evidence| &evidence.segments)
+        .flat_map(|segment| segment.stretch.known.pairs().chain(segment.stretch.guessed.pairs()))
+        .collect();
+    spent.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = spent.iter().map(|(_, days)| days).sum();
+    let last = spent.last()?.0;
+    Some(shares.map(|share| {
+        let mut reached = 0.0;
+        let found = spent.iter().find(|(_, days)| {
+            reached += days;
+            reached >= share * total
+        });
+        found.map_or(last, |(celsius, _)| *celsius)
+    }))
+}
+
+fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence], left_out: &[Name]) -> Vec<FitWarning> {
+    let mut warnings = Vec::new();
+    let thermal = fit.question.shape != RateShape::Days;
+    if fit.sprouted == 0 {
+        warnings.push(FitWarning::NothingLearnt);
+    }
+    let taught = evidence.iter().filter(|evidence| evidence.sprouted() > 0);
+    let means: Vec<f64> = taught.filter_map(Evidence::mean_c).collect();
+    let (from_c, to_c) = means.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| (low.min(*c), high.max(*c)));
+    // Two trials apart in their means, or one that swung widely, can tell.
+    let swung = fit.trials.iter().any(|trial| trial.swing_c > NARROW_SPAN_C);
+    if thermal && !means.is_empty() && to_c - from_c < NARROW_SPAN_C && !swung {
+        warnings.push(FitWarning::OneTemperature { from_c, to_c });
+    }
+    if thermal && fit.question.prior == Prior::None && fit.estimates.base.estimate.is_none() {
+        warnings.push(FitWarning::BaseUnbounded);
+    }
+    if let Some(optimum) = fit.mode.rate.optimum() {
+        let profiles = || evidence.iter().flat_map(|e| &e.segments).map(|segment| &segment.stretch.known);
+        let all: f64 = profiles().map(crate::thermal::Profile::duration).sum();
+        let above: f64 = profiles().map(|profile| profile.days_above(optimum)).sum();
+        if all > 0.0 && above < TELLING_SHARE * all {
+            warnings.push(FitWarning::NeverAboveOptimum);
+        }
+    }
+    let early = evidence.iter().filter(|evidence| {
+        let end = evidence.thermal_times(&fit.mode.rate).last().copied().unwrap_or(0.0);
+        evidence.left.unwrap_or(0) > 0 && end < EARLY * fit.mode.ln_half.exp()
+    });
+    let early = early.count();
+    if fit.sprouted > 0 && 2 * early > evidence.len() {
+        warnings.push(FitWarning::StoppedEarly { trials: early });
+    }
+    warnings.extend(removed_matters(fit, target, peak, evidence));
+    let mut groups: Vec<_> = evidence.iter().map(|e| (&e.lot, &e.treatment)).collect();
+    groups.sort();
+    groups.dedup();
+    if groups.len() > 1 {
+        warnings.push(FitWarning::LotsTakenTogether { groups: groups.len() });
+    }
+    let stretches = || evidence.iter().flat_map(|e| &e.segments).map(|segment| &segment.stretch);
+    let (all, guessed) = stretches().fold((0.0, 0.0), |sum, s| (sum.0 + s.duration(), sum.1 + s.guessed.duration()));
+    if thermal && guessed > 0.05 * all {
+        warnings.push(FitWarning::GuessedHours { share: guessed / all });
+    }
+    if !left_out.is_empty() {
+        warnings.push(FitWarning::LeftOut { containers: left_out.to_vec() });
+    }
+    if peak.reached_from < 2 {
+        warnings.push(FitWarning::Unconfirmed);
+    }
+    if let Some(draws) = fit.draws.as_ref().filter(|draws| draws.effective < 300.0) {
+        warnings.push(FitWarning::RoughDraws { effective: draws.effective });
+    }
+    warnings
+}
+
+/// The range of the germinable fraction over the rules for removed seeds, where it is wider than half its own interval.
+fn removed_matters(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -> Option<FitWarning> {
+    if evidence.iter().all(|evidence| evidence.removed() == 0) {
+        return None;
+    }
+    let at = target.likelihood.space.place_of(Coordinate::LogitGerminable)?;
+    let by_rule: Vec<f64> = [RemovedRule::Dead, RemovedRule::Censored, RemovedRule::Rotted]
+        .into_iter()
+        .filter_map(|removed| {
+            let otherwise = Target { likelihood: Likelihood { removed, ..target.likelihood }, ..target };
+            Some(crate::stats::logistic(highest(otherwise, &[peak.point.clone()], &[])?.point[at]))
+        })
+        .collect();
+    let (low, high) = by_rule.iter().fold((1.0, 0.0), |(low, high), value| (f64::min(low, *value), f64::max(high, *value)));
+    let width = fit.estimates.germinable.high? - fit.estimates.germinable.low?;
+    (high - low > 0.5 * width).then_some(FitWarning::RemovedMatters { low, high })
+}

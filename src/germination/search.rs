@@ -1,0 +1,211 @@
+//! Finding the highest point of a log density: the only file that knows `argmin`.
+
+use argmin::core::{CostFunction, Error, Executor, Gradient, State};
+use argmin::solver::linesearch::BacktrackingLineSearch;
+use argmin::solver::linesearch::condition::ArmijoCondition;
+use argmin::solver::neldermead::NelderMead;
+use argmin::solver::quasinewton::LBFGS;
+use nalgebra::{DMatrix, DVector};
+
+use super::{Coordinate, Likelihood, Prior};
+
+/// Two starts have found the same peak when their heights differ by less than this (in ln L).
+const SAME_HEIGHT: f64 = 1e-3;
+/// Steps of the quasi-Newton search; met searches end far below (30 to 80).
+const MOST_STEPS: u64 = 300;
+/// Relative step of central differences of the gradient: the cube root of the rounding error, in scaled coordinates.
+const DIFFERENCE: f64 = 1e-5;
+
+/// A log density to climb: what was seen, and what was assumed.
+#[derive(Debug, Clone, Copy)]
+pub struct Target<'a> {
+    /// What was seen.
+    pub likelihood: Likelihood<'a>,
+    /// What was assumed.
+    pub prior: Prior,
+}
+
+impl Target<'_> {
+    /// ln of the posterior density up to a constant (ln L without a prior); −∞ where impossible.
+    #[must_use]
+    pub fn at(&self, point: &[f64]) -> f64 {
+        let assumed = self.prior.ln_density(&self.likelihood.space, point);
+        if assumed == f64::NEG_INFINITY { assumed } else { assumed + self.likelihood.at(point) }
+    }
+
+    fn with_gradient(&self, point: &[f64]) -> Option<(f64, Vec<f64>)> {
+        let assumed = self.prior.ln_density(&self.likelihood.space, point);
+        let (value, mut gradient) = self.likelihood.with_gradient(point)?;
+        let more = self.prior.gradient(&self.likelihood.space, point);
+        gradient.iter_mut().zip(more).for_each(|(slope, more)| *slope += more);
+        (assumed > f64::NEG_INFINITY).then(|| (assumed + value, gradient))
+    }
+
+    /// A step in each coordinate that matters about equally: 2 °C, or a fifth in logarithms.
+    fn scales(&self) -> Vec<f64> {
+        let coordinates = self.likelihood.space.coordinates().iter();
+        coordinates.map(|which| if matches!(which, Coordinate::Base | Coordinate::Optimum) { 2.0 } else { 0.2 }).collect()
+    }
+}
+
+/// The highest point found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Peak {
+    /// Where.
+    pub point: Vec<f64>,
+    /// ln density there.
+    pub value: f64,
+    /// From how many starts it was reached.
+    pub reached_from: usize,
+    /// Of how many that could be climbed from.
+    pub starts: usize,
+}
+
+/// The target in the free coordinates, scaled, turned upside down: what a minimiser wants.
+struct Downhill<'a> {
+    target: Target<'a>,
+    /// Where the held coordinates stand.
+    anchor: Vec<f64>,
+    free: Vec<usize>,
+    scales: Vec<f64>,
+}
+
+impl Downhill<'_> {
+    fn point(&self, scaled: &[f64]) -> Vec<f64> {
+        let mut point = self.anchor.clone();
+        for (at, value) in self.free.iter().zip(scaled) {
+            point[*at] = value * self.scales[*at];
+        }
+        point
+    }
+
+    fn scaled(&self, point: &[f64]) -> Vec<f64> {
+        self.free.iter().map(|at| point[*at] / self.scales[*at]).collect()
+    }
+}
+
+impl CostFunction for &Downhill<'_> {
+    type Param = Vec<f64>;
+    type Output = f64;
+
+    fn cost(&self, scaled: &Vec<f64>) -> Result<f64, Error> {
+        let value = self.target.at(&self.point(scaled));
+        // Infinity outside the space is what the solvers here bear; not-a-number is not.
+        Ok(if value.is_nan() { f64::INFINITY } else { -value })
+    }
+}
+
+impl Gradient for &Downhill<'_> {
+    type Param = Vec<f64>;
+    type Gradient = Vec<f64>;
+
+    fn gradient(&self, scaled: &Vec<f64>) -> Result<Vec<f64>, Error> {
+        let gradient = self.target.with_gradient(&self.point(scaled)).map(|(_, gradient)| gradient);
+        let gradient = gradient.unwrap_or_else(|| vec![0.0; self.anchor.len()]);
+        Ok(self.free.iter().map(|at| -gradient[*at] * self.scales[*at]).collect())
+    }
+}
+
+/// Climbs from each start and returns the highest point; `held` coordinates keep the value they have in the start. None where
+/// no start has a finite density.
+#[must_use]
+pub fn highest(target: Target<'_>, starts: &[Vec<f64>], held: &[usize]) -> Option<Peak> {
+    let mut peaks: Vec<(f64, Vec<f64>)> = Vec::new();
+    for start in starts.iter().filter(|start| target.at(start).is_finite()) {
+        let point = climb(target, start, held);
+        peaks.push((target.at(&point), point));
+    }
+    let (value, point) = peaks.iter().max_by(|a, b| a.0.total_cmp(&b.0))?.clone();
+    let reached_from = peaks.iter().filter(|peak| value - peak.0 < SAME_HEIGHT).count();
+    Some(Peak { point, value, reached_from, starts: peaks.len() })
+}
+
+/// One climb: quasi-Newton steps, a simplex where they stop (the density has kinks where a recorded temperature is crossed),
+/// quasi-Newton and Newton steps again for the last digits.
+fn climb(target: Target<'_>, start: &[f64], held: &[usize]) -> Vec<f64> {
+    let free = (0..start.len()).filter(|at| !held.contains(at)).collect();
+    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales() };
+    let mut best = start.to_vec();
+    if downhill.free.is_empty() {
+        return best;
+    }
+    for round in 0..3 {
+        let before = target.at(&best);
+        for step in [quasi_newton, newton] {
+            best = higher(target, step(&downhill, &best), best);
+        }
+        if round > 0 && target.at(&best) - before < 1e-9 {
+            break;
+        }
+        best = higher(target, simplex(&downhill, &best), best);
+    }
+    best
+}
+
+fn higher(target: Target<'_>, found: Option<Vec<f64>>, best: Vec<f64>) -> Vec<f64> {
+    found.filter(|found| target.at(found) > target.at(&best)).unwrap_or(best)
+}
+
+fn quasi_newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
+    let halving = BacktrackingLineSearch::new(ArmijoCondition::new(1e-4).ok()?).rho(0.5).ok()?;
+    let solver = LBFGS::new(halving, 7).with_tolerance_grad(1e-9).ok()?.with_tolerance_cost(1e-13).ok()?;
+    let executor = Executor::new(downhill, solver).configure(|state| state.param(downhill.scaled(from)).max_iters(MOST_STEPS));
+    let result = executor.run().ok()?;
+    Some(downhill.point(result.state().get_best_param()?))
+}
+
+fn simplex(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
+    let from = downhill.scaled(from);
+    let mut corners = vec![from.clone()];
+    for at in 0..from.len() {
+        let mut corner = from.clone();
+        corner[at] += 0.25;
+        corners.push(corner);
+    }
+    let solver = NelderMead::new(corners).with_sd_tolerance(1e-9).ok()?;
+    let steps = 120 * from.len() as u64;
+    let result = Executor::new(downhill, solver).configure(|state| state.max_iters(steps)).run().ok()?;
+    Some(downhill.point(result.state().get_best_param()?))
+}
+
+/// A few Newton steps, each taken only as far as it climbs.
+fn newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
+    let target = downhill.target;
+    let mut point = from.to_vec();
+    for _ in 0..4 {
+        let (value, gradient) = target.with_gradient(&point)?;
+        let curvature = curvature(target, &point)?;
+        let free = &downhill.free;
+        let matrix = DMatrix::from_fn(free.len(), free.len(), |row, column| curvature[(free[row], free[column])]);
+        let slope = DVector::from_iterator(free.len(), free.iter().map(|at| gradient[*at]));
+        let step = matrix.cholesky()?.solve(&slope);
+        let mut next = point.clone();
+        free.iter().zip(step.iter()).for_each(|(at, step)| next[*at] += step);
+        if target.at(&next) <= value {
+            break;
+        }
+        point = next;
+    }
+    Some(point)
+}
+
+/// The curvature (minus the matrix of second derivatives) at a point, by central differences of the gradient; none where the
+/// density is not finite around it.
+#[must_use]
+pub fn curvature(target: Target<'_>, point: &[f64]) -> Option<DMatrix<f64>> {
+    let scales = target.scales();
+    let mut matrix = DMatrix::zeros(point.len(), point.len());
+    for column in 0..point.len() {
+        let step = DIFFERENCE * scales[column];
+        let shifted = |by: f64| {
+            let mut shifted = point.to_vec();
+            shifted[column] += by;
+            target.with_gradient(&shifted).map(|(_, gradient)| gradient)
+        };
+        let (up, down) = (shifted(step)?, shifted(-step)?);
+        for row in 0..point.len() {
+            matrix[(row, column)] = (down[row] - up[row]) / (2.0 * step);
+        }
+    }
+    Some((&matrix + matrix.transpose()) * 0.5)
+}

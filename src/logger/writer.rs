@@ -1,0 +1,241 @@
+//! The one writer: it holds what is not stored yet, and stores it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::{LoggerError, Notice, Tally};
+use crate::bench::{Name, Reading};
+use crate::probes::{Heard, News};
+use crate::store::{Store, StoreError, UnreadLine};
+
+/// As many readings are worth a commit of their own.
+const COMMIT_READINGS: usize = 1000;
+/// As many readings are kept in memory while the storage fails.
+const MOST_WAITING: usize = 100_000;
+/// As many unreadable lines are kept between two commits; a port set to a wrong speed brings thousands, all alike.
+const MOST_UNREAD: usize = 100;
+/// Commits between two checkpoints.
+const CHECKPOINT_AFTER: u32 = 10;
+/// How often storing the last readings is tried before they are given up.
+const LAST_TRIES: u32 = 3;
+/// Probes remembered as heard; a bound, because garbage makes names too.
+const MOST_PROBES: usize = 10_000;
+
+pub(super) struct Writer<T> {
+    store: Store,
+    ports: Vec<String>,
+    tell: T,
+    spots: BTreeMap<Name, Name>,
+    heard: BTreeSet<Name>,
+    garbled: BTreeSet<usize>,
+    waiting: Vec<(Name, Reading)>,
+    unread: Vec<UnreadLine>,
+    tally: Tally,
+    commits: u32,
+    trouble: Trouble,
+}
+
+/// What has been told of the storage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Trouble {
+    None,
+    /// Another program writes for a long time: waited out, which is nothing to tell.
+    Waiting,
+    Told {
+        dropped_before: u64,
+    },
+}
+
+impl<T: FnMut(Notice)> Writer<T> {
+    pub(super) fn new(store: Store, ports: Vec<String>, tell: T) -> Result<Self, StoreError> {
+        let placements = store.bench()?.placements;
+        // In order of time, so that the spot where a probe stands now is the last one taken.
+        let spots = placements.into_iter().map(|placement| (placement.probe, placement.spot)).collect();
+        Ok(Self {
+            store,
+            ports,
+            tell,
+            spots,
+            heard: BTreeSet::new(),
+            garbled: BTreeSet::new(),
+            waiting: Vec::new(),
+            unread: Vec::new(),
+            tally: Tally::default(),
+            commits: 0,
+            trouble: Trouble::None,
+        })
+    }
+
+    pub(super) fn tell(&mut self, notice: Notice) {
+        (self.tell)(notice);
+    }
+
+    pub(super) fn take(&mut self, heard: Heard) {
+        let port = heard.port;
+        match heard.news {
+            News::State(state) => {
+                let port = self.port(port);
+                self.tell(Notice::Port { port, state });
+            }
+            News::Reading(probe, reading) => self.take_reading(port, probe, reading),
+            News::Unread { time_us, line, fault } => {
+                self.tally.unread += 1;
+                if self.unread.len() < MOST_UNREAD {
+                    self.unread.push(UnreadLine { port: self.port(port), time_us, line: line.clone(), why: fault.to_string() });
+                }
+                if self.garbled.insert(port) {
+                    let port = self.port(port);
+                    self.tell(Notice::Unread { port, line, fault });
+                }
+            }
+        }
+    }
+
+    fn take_reading(&mut self, port: usize, probe: Name, reading: Reading) {
+        if !self.heard.contains(&probe) && self.heard.len() < MOST_PROBES {
+            self.heard.insert(probe.clone());
+            let (port, spot) = (self.port(port), self.spots.get(&probe).cloned());
+            self.tell(Notice::FirstReading { probe: probe.clone(), port, reading, spot });
+        }
+        if self.waiting.len() >= MOST_WAITING {
+            self.drop_one();
+            return;
+        }
+        self.waiting.push((probe, reading));
+        // While the storage fails the regular commits are tries enough.
+        if self.waiting.len() >= COMMIT_READINGS && self.trouble == Trouble::None {
+            self.commit();
+        }
+    }
+
+    /// Counts a reading for which there is no room, and tells of the first one.
+    fn drop_one(&mut self) {
+        let dropped_before = match self.trouble {
+            Trouble::Told { dropped_before } => dropped_before,
+            Trouble::None | Trouble::Waiting => self.tally.dropped,
+        };
+        if dropped_before == self.tally.dropped {
+            self.tell(Notice::MemoryFull { kept: MOST_WAITING });
+        }
+        self.trouble = Trouble::Told { dropped_before };
+        self.tally.dropped += 1;
+    }
+
+    /// Stores what waits. Where that fails, everything goes on waiting and the next commit tries again.
+    pub(super) fn commit(&mut self) {
+        let (kept, dropped) = (self.waiting.len(), self.tally.dropped);
+        match self.try_to_commit() {
+            Ok(()) => {
+                if let Trouble::Told { dropped_before } = self.trouble {
+                    self.tell(Notice::StorageWorks { kept, dropped: dropped - dropped_before });
+                }
+                self.trouble = Trouble::None;
+            }
+            Err(StoreError::Busy(_)) if self.trouble == Trouble::None => self.trouble = Trouble::Waiting,
+            Err(StoreError::Busy(_)) => {}
+            Err(error) => {
+                if !matches!(self.trouble, Trouble::Told { .. }) {
+                    self.tell(Notice::StorageFails { error: error.to_string() });
+                    self.trouble = Trouble::Told { dropped_before: dropped };
+                }
+            }
+        }
+    }
+
+    fn try_to_commit(&mut self) -> Result<(), StoreError> {
+        if self.waiting.is_empty() && self.unread.is_empty() {
+            return Ok(());
+        }
+        if !self.waiting.is_empty() {
+            self.store.append_arrivals(&self.waiting)?;
+            self.tally.stored += self.waiting.len() as u64;
+            self.waiting.clear();
+        }
+        if !self.unread.is_empty() {
+            self.store.keep_unread_lines(&self.unread)?;
+            self.unread.clear();
+        }
+        self.commits += 1;
+        if self.commits >= CHECKPOINT_AFTER {
+            self.commits = 0;
+            // What a reader holds back this time is copied the next time.
+            self.store.checkpoint()?;
+        }
+        Ok(())
+    }
+
+    /// Stores the last readings and says what was done.
+    pub(super) fn finish(mut self) -> Result<Tally, LoggerError> {
+        let mut outcome = self.try_to_commit();
+        for _ in 1..LAST_TRIES {
+            if outcome.is_err() {
+                outcome = self.try_to_commit();
+            }
+        }
+        match outcome.and_then(|()| self.store.checkpoint()) {
+            Err(source) if !self.waiting.is_empty() => Err(LoggerError::NotStored { readings: self.waiting.len(), source }),
+            Err(source) => Err(LoggerError::Bench(source)),
+            Ok(_) => Ok(Tally { probes: self.heard.len(), ..self.tally }),
+        }
+    }
+
+    fn port(&self, number: usize) -> String {
+        self.ports.get(number).cloned().unwrap_or_default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::Proof;
+    use crate::civil::Zone;
+    use crate::store::BenchKind;
+    use std::cell::RefCell;
+
+    fn reading(time_us: i64) -> Heard {
+        let reading = Reading { time_us, raw_c_e4: Some(215_000), proof: Proof::Plain };
+        Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading) }
+    }
+
+    /// A store held to reading stands for one whose disk fails: every write is refused.
+    #[test]
+    fn while_the_storage_fails_readings_wait_in_order_up_to_a_bound_and_losses_are_counted() {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = folder.path().join("b.db");
+        drop(Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap());
+        let told = RefCell::new(Vec::new());
+        let broken = Store::open_read_only(&bench).unwrap();
+        let tell = |notice: Notice| told.borrow_mut().push(notice.to_string().lines().next().unwrap_or_default().to_owned());
+        let mut writer = Writer::new(broken, vec!["port".to_owned()], tell).unwrap();
+
+        (0..MOST_WAITING as i64 + 2).for_each(|time_us| writer.take(reading(time_us)));
+        writer.commit();
+        writer.commit();
+        assert_eq!((writer.waiting.len(), writer.tally.dropped, writer.tally.stored), (MOST_WAITING, 2, 0));
+        let told_while_failing = told.borrow().len();
+        assert_eq!(told_while_failing, 3, "the probe, the failure and the full memory, once each: {:?}", told.borrow());
+
+        writer.store = Store::open(&bench).unwrap();
+        writer.commit();
+        writer.take(reading(MOST_WAITING as i64 + 2));
+        assert_eq!(
+            told.borrow().last().map(String::as_str),
+            Some("the storage works again: 100000 readings that waited are stored, 2 are lost")
+        );
+        let tally = writer.finish().unwrap();
+        assert_eq!(tally, Tally { stored: MOST_WAITING as u64 + 1, probes: 1, unread: 0, dropped: 2 });
+        let kept = Store::open(&bench).unwrap().readings(&Name::new("p1").unwrap(), 0, i64::MAX).unwrap();
+        assert!(kept.windows(2).all(|pair| pair[0].time_us < pair[1].time_us));
+        assert_eq!(kept.len() as u64, tally.stored);
+    }
+
+    #[test]
+    fn readings_that_cannot_be_stored_at_the_end_are_owned_up_to() {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = folder.path().join("b.db");
+        drop(Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap());
+        let mut writer = Writer::new(Store::open_read_only(&bench).unwrap(), vec!["port".to_owned()], |_| {}).unwrap();
+        writer.take(reading(1));
+        let error = writer.finish().unwrap_err();
+        assert_eq!(error.to_string(), "the last readings (1) could not be stored before stopping, and are lost");
+    }
+}

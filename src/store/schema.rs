@@ -1,0 +1,228 @@
+//! The tables, their versions, and how a file is made, recognised and brought up to date.
+
+use std::fs::File;
+use std::path::Path;
+
+use rusqlite::config::DbConfig;
+use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
+
+use super::lock::beside;
+use super::{BenchKind, StoreError};
+use crate::civil::Zone;
+
+/// Marks a file as a bench: the letters `seed` as a big-endian number.
+const APPLICATION_ID: i64 = 0x7365_6564;
+/// The first SQLite whose write-ahead log cannot lose a commit when a checkpoint meets a reset (fixed in 3.51.3, March 2026).
+const OLDEST_LIBRARY: i32 = 3_051_003;
+
+/// What leads from one version of the file to the next, forward only: entry `n` (from 0) makes version `n + 1`. An entry that
+/// has been released is never edited; a change of the tables is one more entry.
+const MIGRATIONS: &[&str] = &[include_str!("version_1.sql")];
+
+/// Makes a new bench file, whole or not at all, and opens it.
+pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connection, StoreError> {
+    if path.try_exists().map_err(|source| files(path, "looking for", source))? {
+        return Err(StoreError::Exists(path.to_path_buf()));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    std::fs::create_dir_all(folder).map_err(|source| files(folder, "making the folder", source))?;
+    // Made under another name, so that no half-made bench ever stands at `path`.
+    let draft = tempfile_beside(path);
+    let made = write_draft(&draft, zone, kind).and_then(|()| {
+        // A hard link refuses to replace a file that has appeared since; some file systems know no links.
+        let placed = std::fs::hard_link(&draft, path).or_else(|error| match error.kind() {
+            std::io::ErrorKind::AlreadyExists => Err(error),
+            _ => std::fs::rename(&draft, path),
+        });
+        placed.map_err(|source| match source.kind() {
+            std::io::ErrorKind::AlreadyExists => StoreError::Exists(path.to_path_buf()),
+            _ => files(path, "making", source),
+        })
+    });
+    for leftover in [draft.clone(), beside(&draft, "-wal"), beside(&draft, "-shm")] {
+        // Gone already where all went well.
+        let _ = std::fs::remove_file(leftover);
+    }
+    made?;
+    File::open(folder).and_then(|folder| folder.sync_all()).map_err(|source| files(folder, "syncing", source))?;
+    open(path)
+}
+
+fn tempfile_beside(path: &Path) -> std::path::PathBuf {
+    beside(path, &format!(".new-{}", std::process::id()))
+}
+
+fn write_draft(draft: &Path, zone: Zone, kind: BenchKind) -> Result<(), StoreError> {
+    let sql = |doing| move |source| StoreError::from_sql(source, draft, doing);
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut connection = Connection::open_with_flags(draft, flags).map_err(sql("making"))?;
+    set_up(&connection, draft)?;
+    switch_to_wal(&connection, draft)?;
+    migrate(&mut connection, draft, 0, MIGRATIONS)?;
+    connection
+        .execute("INSERT INTO setting (key, value) VALUES ('zone', ?1), ('kind', ?2)", params![zone.name(), kind.code()])
+        .map_err(sql("writing to"))?;
+    // An error of the disk during the switch can stay unseen, and the next write then goes to a rollback journal.
+    if !has_wal_file(draft) {
+        return Err(StoreError::NoWriteAheadLog { path: draft.to_path_buf(), mode: "wal, but writes none".to_owned() });
+    }
+    // All of it in the one file before that is given its name.
+    let left: i64 = connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0)).map_err(sql("writing to"))?;
+    if left != 0 {
+        return Err(StoreError::Busy(draft.to_path_buf()));
+    }
+    connection.close().map_err(|(_, source)| StoreError::from_sql(source, draft, "closing"))
+}
+
+/// Opens an existing bench, brought up to this version. A foreign or newer file is refused with no byte changed.
+pub(super) fn open(path: &Path) -> Result<Connection, StoreError> {
+    if rusqlite::version_number() < OLDEST_LIBRARY {
+        return Err(StoreError::OldLibrary(rusqlite::version()));
+    }
+    if !path.try_exists().map_err(|source| files(path, "looking for", source))? {
+        return Err(StoreError::Missing(path.to_path_buf()));
+    }
+    let had_wal = has_wal_file(path);
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut connection =
+        Connection::open_with_flags(path, flags).map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    match recognise(&connection, path) {
+        Ok(version) => {
+            set_up(&connection, path)?;
+            migrate(&mut connection, path, version, MIGRATIONS)?;
+            switch_to_wal(&connection, path)?;
+            Ok(connection)
+        }
+        Err(refusal) => {
+            // Closing the last connection would copy a log that stands there into the file. Where there was none, closing
+            // as usual takes away the empty one that looking made.
+            if had_wal {
+                let _ = connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
+            }
+            Err(refusal)
+        }
+    }
+}
+
+/// The version of a bench file that this program can use.
+fn recognise(connection: &Connection, path: &Path) -> Result<usize, StoreError> {
+    let number = |pragma: &str| connection.query_row(pragma, [], |row| row.get::<_, i64>(0));
+    let application = number("PRAGMA application_id").map_err(|source| match source.sqlite_error_code() {
+        Some(rusqlite::ErrorCode::NotADatabase) => StoreError::Foreign(path.to_path_buf()),
+        _ => StoreError::from_sql(source, path, "opening"),
+    })?;
+    if application != APPLICATION_ID {
+        return Err(StoreError::Foreign(path.to_path_buf()));
+    }
+    let found = number("PRAGMA user_version").map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    match usize::try_from(found) {
+        Ok(version) if (1..=MIGRATIONS.len()).contains(&version) => Ok(version),
+        Ok(version) if version > MIGRATIONS.len() => {
+            Err(StoreError::Newer { path: path.to_path_buf(), found, known: MIGRATIONS.len() as i64 })
+        }
+        _ => Err(StoreError::Foreign(path.to_path_buf())),
+    }
+}
+
+/// What holds for each connection.
+fn set_up(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    connection
+        .execute_batch(
+            "PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = 0; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;",
+        )
+        .and_then(|()| connection.busy_timeout(std::time::Duration::from_secs(5)))
+        .map_err(|source| StoreError::from_sql(source, path, "opening"))
+}
+
+/// Switches to the write-ahead log, or confirms it. The statement is stepped to its end, since an error of the disk comes only
+/// after the row that says "wal" (seen by injecting faults into each fsync).
+fn switch_to_wal(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    let mode = || -> rusqlite::Result<String> {
+        let mut statement = connection.prepare("PRAGMA journal_mode = WAL")?;
+        let mut rows = statement.query([])?;
+        let mut mode = String::new();
+        while let Some(row) = rows.next()? {
+            mode = row.get(0)?;
+        }
+        Ok(mode)
+    };
+    let mode = mode().map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    if mode == "wal" { Ok(()) } else { Err(StoreError::NoWriteAheadLog { path: path.to_path_buf(), mode }) }
+}
+
+/// Brings a file of `version` up to the last of `migrations`, in one transaction; of an existing file a copy is kept first.
+fn migrate(connection: &mut Connection, path: &Path, version: usize, migrations: &[&str]) -> Result<(), StoreError> {
+    let sql = |source| StoreError::from_sql(source, path, "bringing up to date");
+    if version >= migrations.len() {
+        return Ok(());
+    }
+    if version > 0 {
+        keep_copy(connection, path, version)?;
+    }
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sql)?;
+    // Asked again under the lock: another process may have done it while we waited.
+    let now: i64 = transaction.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(sql)?;
+    for step in migrations.iter().skip(usize::try_from(now).unwrap_or(0)) {
+        transaction.execute_batch(step).map_err(sql)?;
+    }
+    transaction.pragma_update(None, "application_id", APPLICATION_ID).map_err(sql)?;
+    transaction.pragma_update(None, "user_version", migrations.len() as i64).map_err(sql)?;
+    transaction.commit().map_err(sql)
+}
+
+/// Keeps the file as it was as `<bench>.version-N`, complete or not there.
+fn keep_copy(connection: &Connection, path: &Path, version: usize) -> Result<(), StoreError> {
+    let copy = beside(path, &format!(".version-{version}"));
+    let draft = beside(path, &format!(".version-{version}.new-{}", std::process::id()));
+    let Some(target) = draft.to_str() else {
+        return Err(files(&draft, "copying to", std::io::Error::other("its path is not UTF-8")));
+    };
+    // A draft of an earlier process with our number, killed while copying.
+    let _ = std::fs::remove_file(&draft);
+    connection.execute("VACUUM INTO ?1", [target]).map_err(|source| StoreError::from_sql(source, path, "copying"))?;
+    File::open(&draft)
+        .and_then(|file| file.sync_all())
+        .and_then(|()| std::fs::rename(&draft, &copy))
+        .map_err(|source| files(&copy, "copying to", source))
+}
+
+fn has_wal_file(path: &Path) -> bool {
+    beside(path, "-wal").exists()
+}
+
+fn files(path: &Path, doing: &'static str, source: std::io::Error) -> StoreError {
+    StoreError::Files { path: path.to_path_buf(), doing, source }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_later_version_is_one_more_entry_and_keeps_a_copy_of_the_file_as_it_was() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("b.db");
+        let mut connection = create(&path, Zone::UTC, BenchKind::Own).unwrap();
+        let later = [MIGRATIONS[0], "ALTER TABLE spot ADD COLUMN capacity INTEGER;"];
+        migrate(&mut connection, &path, 1, &later).unwrap();
+        connection.execute("INSERT INTO spot (name, kind, capacity) VALUES ('sill', 'indoors', 4)", []).unwrap();
+        drop(connection);
+        assert!(matches!(open(&path), Err(StoreError::Newer { found: 2, known: 1, .. })), "the file is of version 2 now");
+        let copy = open(&folder.path().join("b.db.version-1")).unwrap();
+        let columns: i64 =
+            copy.query_row("SELECT count(*) FROM pragma_table_info('spot') WHERE name = 'capacity'", [], |row| row.get(0)).unwrap();
+        assert_eq!(columns, 0, "the copy is the file as it was");
+    }
+
+    #[test]
+    fn a_step_that_fails_changes_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("b.db");
+        let mut connection = create(&path, Zone::UTC, BenchKind::Own).unwrap();
+        let broken = [MIGRATIONS[0], "ALTER TABLE spot ADD COLUMN capacity INTEGER; SELECT * FROM nowhere;"];
+        assert!(migrate(&mut connection, &path, 1, &broken).is_err());
+        drop(connection);
+        let again = open(&path).unwrap();
+        assert!(again.prepare("SELECT capacity FROM spot").is_err());
+    }
+}

@@ -1,0 +1,185 @@
+//! Holes of a record filled from other spots and from the spot's own daily shape, with bounds.
+
+use std::collections::BTreeMap;
+
+use super::{Guess, SpotRecord, Step};
+use crate::bench::Name;
+use crate::stats::{mean_of, standard_deviation_of};
+use crate::units::MICROS_PER_HOUR;
+
+/// Length of a guessed step.
+const SLOT_US: i64 = MICROS_PER_HOUR;
+/// How far around a hole its shape is learnt.
+const AROUND_US: i64 = 7 * 24 * MICROS_PER_HOUR;
+/// Hours with both spots known that a comparison needs at least.
+const ENOUGH: usize = 12;
+/// A guess is never called surer than this, °C: an uncalibrated probe's own uncertainty (0.25 °C) twice.
+const LEAST_BOUND_C: f64 = 0.5;
+
+/// Fills the holes in the wanted stretches of the records, each hour by the other spot that agreed best in the week around the
+/// hole (its temperature plus the usual difference at that hour of day), else by the spot's own mean at that hour of day in the
+/// week around. The bounds are two standard deviations of what was compared; where no other spot was measured either (all probes
+/// stopped together, so the heat may have been off) they reach down to the coldest other spot's mean at that hour. An hour for
+/// which there is neither, or that lies over a week from the spot's own readings with no other spot to go by, stays a hole.
+#[must_use]
+pub fn fill_gaps(records: &BTreeMap<Name, SpotRecord>, wanted: &BTreeMap<Name, Vec<(i64, i64)>>) -> BTreeMap<Name, SpotRecord> {
+    records
+        .iter()
+        .map(|(spot, record)| {
+            let others: Vec<&SpotRecord> = records.iter().filter(|(name, _)| *name != spot).map(|(_, other)| other).collect();
+            let mut guesses = Vec::new();
+            let mut reached = i64::MIN;
+            for &(from_us, until_us) in wanted.get(spot).into_iter().flatten() {
+                for (start, end) in record.holes(from_us.max(reached), until_us) {
+                    fill_hole(record, &others, start, end, &mut guesses);
+                }
+                reached = reached.max(until_us);
+            }
+            (spot.clone(), if guesses.is_empty() { record.clone() } else { record.with(guesses) })
+        })
+        .collect()
+}
+
+/// Hourly temperatures in a hole and the week around it, and what they show by hour of day (UTC: the shape repeats every 24 h,
+/// whatever the hour is called).
+struct Around {
+    first_slot: i64,
+    others: Vec<Neighbour>,
+    /// The spot's own temperatures at and around each hour of day.
+    own: [Vec<f64>; 24],
+    /// The coldest other spot's mean at each hour of day; infinite where none is known.
+    coldest: [f64; 24],
+}
+
+struct Neighbour {
+    celsius: Vec<Option<f64>>,
+    /// Own minus neighbour at each hour of day: mean and twice the standard deviation; none where they were seldom known together.
+    difference: [Option<(f64, f64)>; 24],
+}
+
+fn fill_hole(record: &SpotRecord, others: &[&SpotRecord], start: i64, end: i64, guesses: &mut Vec<Step>) {
+    let around = Around::new(record, others, start, end);
+    let measured = |from_us, until_us| record.within(from_us, until_us).next().is_some();
+    let (before, after) = (measured(start - 1, start), measured(end, end + 1));
+    let mut from_us = start;
+    while from_us < end {
+        let slot = from_us.div_euclid(SLOT_US);
+        let until_us = end.min((slot + 1) * SLOT_US);
+        let near = before && from_us - start <= AROUND_US || after && end - until_us <= AROUND_US;
+        if let Some((celsius, guess)) = around.guess(slot, near) {
+            guesses.push(Step { from_us, until_us, celsius, share: 1.0, guess: Some(guess) });
+        }
+        from_us = until_us;
+    }
+}
+
+impl Around {
+    fn new(record: &SpotRecord, others: &[&SpotRecord], start: i64, end: i64) -> Self {
+        let first_slot = (start - AROUND_US).div_euclid(SLOT_US);
+        let count = ((end + AROUND_US).div_euclid(SLOT_US) - first_slot + 1) as usize;
+        let sample = |record: &SpotRecord| record.sampled(first_slot * SLOT_US, SLOT_US, count, 0.0);
+        let own = sample(record);
+        let sampled: Vec<Vec<Option<f64>>> = others.iter().map(|other| sample(other)).collect();
+        let coldest = std::array::from_fn(|hour| {
+            let means = sampled.iter().map(|celsius| near_hour(first_slot, hour, celsius)).filter(|values| !values.is_empty());
+            means.map(|values| mean_of(&values)).fold(f64::INFINITY, f64::min)
+        });
+        let others = sampled
+            .into_iter()
+            .map(|celsius| {
+                let apart: Vec<Option<f64>> = own.iter().zip(&celsius).map(|(own, other)| Some((*own)? - (*other)?)).collect();
+                let difference = std::array::from_fn(|hour| {
+                    let apart = near_hour(first_slot, hour, &apart);
+                    (apart.len() >= ENOUGH).then(|| (mean_of(&apart), 2.0 * standard_deviation_of(&apart)))
+                });
+                Neighbour { celsius, difference }
+            })
+            .collect();
+        Self { first_slot, others, own: std::array::from_fn(|hour| near_hour(first_slot, hour, &own)), coldest }
+    }
+
+    /// The guess for a slot; `near`: the spot's own readings are within a week.
+    fn guess(&self, slot: i64, near: bool) -> Option<(f64, Guess)> {
+        let (at, hour) = ((slot - self.first_slot) as usize, slot.rem_euclid(24) as usize);
+        let by_neighbour = self.others.iter().filter_map(|other| {
+            let (difference, bound) = other.difference[hour]?;
+            Some((other.celsius[at]? + difference, bound))
+        });
+        if let Some((celsius, bound)) = by_neighbour.min_by(|a, b| a.1.total_cmp(&b.1)) {
+            let bound = bound.max(LEAST_BOUND_C);
+            return Some((celsius, Guess { below_c: bound, above_c: bound }));
+        }
+        let own = &self.own[hour];
+        if own.is_empty() || !near {
+            return None;
+        }
+        let celsius = mean_of(own);
+        let bound = (2.0 * standard_deviation_of(own)).max(LEAST_BOUND_C);
+        let coldest = self.coldest[hour];
+        let nothing_measured = self.others.iter().all(|other| other.celsius[at].is_none());
+        let below_c = if nothing_measured && coldest.is_finite() { bound.max(celsius - coldest) } else { bound };
+        Some((celsius, Guess { below_c, above_c: bound }))
+    }
+}
+
+/// The values at slots within one hour of an hour of day.
+fn near_hour(first_slot: i64, hour: usize, values: &[Option<f64>]) -> Vec<f64> {
+    let first = (first_slot.rem_euclid(24) as usize + 24 - hour) % 24;
+    values.iter().enumerate().filter(|(at, _)| matches!((first + at) % 24, 0 | 1 | 23)).filter_map(|(_, value)| *value).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::thermal::{Bridge, ProbeSeries};
+
+    const HOUR: i64 = MICROS_PER_HOUR;
+
+    fn name(text: &str) -> Name {
+        Name::new(text).unwrap()
+    }
+
+    /// A day shape around 20 °C with a day-to-day wander shared by both spots.
+    fn weather(hour: i64) -> f64 {
+        let day = hour.div_euclid(24) as f64;
+        20.0 + 3.0 * (std::f64::consts::TAU * (hour % 24) as f64 / 24.0).sin() + 2.0 * (day * 1.7).sin()
+    }
+
+    fn spot(offset: f64, silent: std::ops::Range<i64>) -> SpotRecord {
+        let points = (0..24 * 15).filter(|hour| !silent.contains(hour)).map(|hour| (hour * HOUR, weather(hour) + offset)).collect();
+        SpotRecord::measured(&[ProbeSeries { points, from_us: 0, until_us: 24 * 15 * HOUR }], Bridge::default())
+    }
+
+    fn filled(other_silent: std::ops::Range<i64>) -> SpotRecord {
+        let records = BTreeMap::from([(name("mat"), spot(5.0, 150..190)), (name("shelf"), spot(0.0, other_silent))]);
+        let wanted = BTreeMap::from([(name("mat"), vec![(0, 24 * 15 * HOUR)])]);
+        fill_gaps(&records, &wanted)[&name("mat")].clone()
+    }
+
+    #[test]
+    fn a_hole_takes_the_neighbours_temperature_plus_the_usual_difference() {
+        let record = filled(0..0);
+        assert!(record.holes(0, 24 * 15 * HOUR).is_empty());
+        let truth = (152..188).map(|hour| weather(hour) + 5.0);
+        for (hour, (guessed, truth)) in record.sampled(152 * HOUR, HOUR, 36, 0.0).into_iter().zip(truth).enumerate() {
+            assert!((guessed.unwrap() - truth).abs() < 0.7, "hour {hour}: {guessed:?} against {truth}");
+        }
+        let stretch = record.stretch(150 * HOUR, 190 * HOUR);
+        assert!(stretch.guessed.duration() > 1.5 && stretch.unknown_days == 0.0);
+    }
+
+    #[test]
+    fn when_all_probes_stop_the_guess_reaches_down_to_the_coldest_spot() {
+        let record = filled(150..190);
+        let guesses: Vec<Guess> = record.within(160 * HOUR, 180 * HOUR).filter_map(|step| step.guess).collect();
+        assert!(!guesses.is_empty() && guesses.iter().all(|guess| guess.below_c >= 4.0), "{guesses:?}");
+    }
+
+    #[test]
+    fn a_hole_far_from_anything_measured_stays_a_hole() {
+        let records = BTreeMap::from([(name("mat"), spot(0.0, 0..0))]);
+        let wanted = BTreeMap::from([(name("mat"), vec![(0, 24 * 60 * HOUR)])]);
+        let record = &fill_gaps(&records, &wanted)[&name("mat")];
+        assert!(record.holes(24 * 30 * HOUR, 24 * 60 * HOUR) == [(24 * 30 * HOUR, 24 * 60 * HOUR)], "a month away");
+    }
+}

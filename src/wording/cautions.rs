@@ -1,0 +1,34 @@
+//! The usual cautions: one line in place, the whole text once. Never a claim of legality or safety.
+
+use crate::diagnosis::Caution;
+
+/// The one line that goes beside an advice.
+#[must_use]
+pub fn in_place(caution: Caution) -> &'static str {
+    match caution {
+        Caution::Heat => "Heat mat or lamp: thermostat with its probe in the mix, an RCD/GFCI in the supply, nothing over the mat.",
+        Caution::Mould => {
+            "Mould: open the box outdoors or with a mask if you are asthmatic or your defences are low; never sniff it; wash hands."
+        }
+    }
+}
+
+/// The whole text. Sources: extension-service pages and a grower's report of a near-fire for mats; lamp surface temperature from a
+/// trade page; the rest is common practice.
+#[must_use]
+pub fn in_full(caution: Caution) -> &'static str {
+    match caution {
+        Caution::Heat => {
+            "Adding warmth. Use a waterproof mat listed by a testing laboratory, never a household heating pad. Put the thermostat's \
+             probe in the mix; a probe that falls out or dries lets the mat run away. Do not lay the mat on foam or under plastic. Look \
+             over the cord, leave a drip loop, use an RCD/GFCI, keep a smoke alarm. A lamp's bulb can be over 249 °C: keep it clear of \
+             domes, paper and fleece, guarded, hung by two supports, dry, and not alone. seedclock logs and advises; it never switches \
+             heat. Local electrical codes and a licensed electrician come first."
+        }
+        Caution::Mould => {
+            "Mould. White mould on the surface is mostly harmless and a sign of too much water. Take mouldy seeds out outdoors or with a \
+             mask if you are asthmatic or your defences are low, never sniff a box, wash your hands. Seed dyed an unnatural colour has been \
+             treated: wear gloves, keep it from children and animals, and follow its label."
+        }
+    }
+}

@@ -1,0 +1,197 @@
+//! Which boxes are slow and why, in words.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+use super::cautions::{in_full, in_place};
+use super::dates::{day, moment};
+use super::numbers::{celsius, days, decimal, odds};
+use crate::bench::Name;
+use crate::civil::Zone;
+use crate::diagnosis::{Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveGain, ProbeFinding};
+
+/// Said "clearly" from this chance on.
+const CLEARLY: f64 = 0.95;
+/// Hours under the start or above the best temperature are worth a word from here on.
+const HOURS_WORTH_SAYING: f64 = 12.0;
+
+/// What a finding rests on, as a sentence or two.
+#[must_use]
+pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
+    let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
+    let species = &one.trial.container.species;
+    match (finding.kind, &one.delay) {
+        (Kind::OnCourse, Some(delay)) if delay.best_spot == one.spot => "as fast as anywhere on this bench.".to_owned(),
+        (Kind::OnCourse, _) => "on course.".to_owned(),
+        (Kind::ColdSpot, Some(delay)) => format!("{clearly}late because its spot is cold. {}", cold_words(delay)),
+        (Kind::ColdNights, Some(delay)) => format!("{clearly}late because its nights are cold. {}", cold_words(delay)),
+        (Kind::HotSpot, Some(delay)) => {
+            format!("{clearly}late because its spot is too hot, day and night. {}", hot_words(delay, species))
+        }
+        (Kind::HotHours, Some(delay)) => {
+            format!("{clearly}late because it is too hot there for some hours. {}", hot_words(delay, species))
+        }
+        (Kind::SlowBeyondTemperature, Some(delay)) => format!(
+            "slower than its warmth explains, by {}; {}.",
+            delay
+                .slower
+                .p50
+                .map_or_else(|| "an unknown factor".to_owned(), |factor| format!("about {:.0} in 100", 100.0 * (factor - 1.0))),
+            odds(delay.slower_chance),
+        ),
+        (Kind::WarmthMayHarm, Some(delay)) => format!(
+            "{} is warmer or steadier ({} on average) than anywhere {species} is known to have sprouted well.",
+            delay.best_spot,
+            celsius(delay.best_mean_c)
+        ),
+        (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
+        (Kind::TooEarlyToTell, _) => because_words(finding.because, species),
+        // A kind that speaks of a delay comes with one.
+        (_, None) => String::new(),
+    }
+}
+
+fn cold_words(delay: &BoxDelay) -> String {
+    let mut words = format!(
+        "{} days behind {}: {} here on average, {} there.",
+        days(&delay.delay_days),
+        delay.best_spot,
+        celsius(delay.mean_c),
+        celsius(delay.best_mean_c)
+    );
+    if delay.hours_below_base >= HOURS_WORTH_SAYING {
+        let _ = write!(words, " For {:.0} hours it was too cold to gain anything.", delay.hours_below_base);
+    }
+    words
+}
+
+fn hot_words(delay: &BoxDelay, species: &Name) -> String {
+    format!(
+        "{} days behind {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
+        days(&delay.delay_days),
+        delay.best_spot,
+        celsius(delay.mean_c),
+        celsius(delay.best_mean_c),
+        delay.hours_above_optimum
+    )
+}
+
+fn because_words(because: Option<Because>, species: &Name) -> String {
+    match because {
+        Some(Because::NoTemperatures) => "no temperature is known for it.".to_owned(),
+        Some(Because::OneSpotOnly) => "there is no other spot to compare with.".to_owned(),
+        Some(Because::NothingLearnt) => format!("no sowing of {species} has taught anything yet."),
+        Some(Because::LittleWarmth) => "it has gathered too little warmth to judge.".to_owned(),
+        Some(Because::OptimumUnknown) => format!("it looks slowed by heat, but no sowing here tells where {species} is fastest."),
+        Some(Because::WithinChance) | None => "any difference is within what probes and chance make.".to_owned(),
+    }
+}
+
+/// What to do, as a sentence; none where nothing needs doing.
+#[must_use]
+pub fn advice_words(advice: &Advice) -> String {
+    match advice {
+        Advice::MoveTo(gain) => format!("Moving it to {} today: {}.", gain.spot, gain_words(gain)),
+        Advice::TryOne(gain) => format!("Moving to {} would give {}, but that is untested for this plant; try one box.", gain.spot, gain_words(gain)),
+        Advice::LeaveIt => "A move now gains little: leave it.".to_owned(),
+        Advice::LookInside => "Is it dry, too wet, mouldy? Was it chilled as it should be, sown too deep, old seed? Note what you find as the check's condition.".to_owned(),
+        Advice::LearnMore => "Keep looking and logging.".to_owned(),
+    }
+}
+
+fn gain_words(gain: &MoveGain) -> String {
+    let sooner = match (gain.days.p10, gain.days.p90) {
+        (Some(_), _) => format!("{} days sooner", days(&gain.days)),
+        (None, _) => "sooner".to_owned(),
+    };
+    let sprouts = match gain.sprouts.p50.map(f64::round) {
+        Some(more) if more >= 1.0 => format!("about {more:.0} more sprouts within 60 days"),
+        Some(fewer) if fewer <= -1.0 => format!("about {:.0} fewer sprouts within 60 days", -fewer),
+        _ => "as many sprouts expected".to_owned(),
+    };
+    format!("{sooner}, {sprouts}")
+}
+
+/// What is said of a probe.
+#[must_use]
+pub fn probe_words(finding: &ProbeFinding) -> String {
+    match finding {
+        ProbeFinding::BadDays { days, worst } => format!(
+            "on {days} {} many of its readings could not be used, worst on {}: {} of {} failed, {} doubtful. Look at its plug and cable; what could not be used was left out and the hours guessed.",
+            if *days == 1 { "day" } else { "days" },
+            day(worst.date),
+            worst.failed,
+            worst.readings,
+            worst.suspect
+        ),
+    }
+}
+
+/// The diagnosis as text: slow boxes first and in full, the rest in a line each.
+#[must_use]
+pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone) -> String {
+    let mut text = String::new();
+    // Writing to a string cannot fail.
+    let _ = writeln!(text, "As of {} ({zone}).", moment(diagnosis.as_of, zone));
+    let mut cautions = BTreeSet::new();
+    let mut quiet: Vec<(String, Vec<String>)> = Vec::new();
+    for one in &diagnosis.boxes {
+        let container = &one.trial.container;
+        for finding in &one.findings {
+            if matches!(finding.kind, Kind::OnCourse | Kind::TooEarlyToTell) {
+                let words = evidence_words(finding, one);
+                let label = format!("{} ({}, {})", container.name, container.species, one.spot);
+                match quiet.iter_mut().find(|(said, _)| *said == words) {
+                    Some((_, boxes)) => boxes.push(label),
+                    None => quiet.push((words, vec![label])),
+                }
+                continue;
+            }
+            let _ = write!(text, "\n{}, {}, {}: {}", container.name, container.species, one.spot, evidence_words(finding, one));
+            if let Some(advice) = finding.advice.as_ref().filter(|_| finding.kind != Kind::WarmthMayHarm) {
+                let _ = write!(text, " {}", advice_words(advice));
+            }
+            if let Some(caution) = finding.caution.filter(|_| finding.kind != Kind::WarmthMayHarm) {
+                let _ = write!(text, " {}", in_place(caution));
+                cautions.insert(caution);
+            }
+            text.push('\n');
+        }
+        lost_words(one, &mut text);
+    }
+    for (words, boxes) in &quiet {
+        let _ = write!(text, "\n{}: {words}\n", boxes.join(", "));
+    }
+    for (probe, spot, findings) in &diagnosis.probes {
+        for finding in findings {
+            let _ = write!(text, "\nProbe {probe}, {spot}: {}\n", probe_words(finding));
+        }
+    }
+    for caution in cautions {
+        let caution: Caution = caution;
+        let _ = write!(text, "\n{}\n", in_full(caution));
+    }
+    text
+}
+
+/// Where the days went, for a box that is said to be slow.
+fn lost_words(one: &BoxDiagnosis, text: &mut String) {
+    let Some(delay) = one.delay.as_ref() else { return };
+    let slow = |kind| matches!(kind, Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours);
+    if !one.findings.iter().any(|finding| slow(finding.kind)) {
+        return;
+    }
+    let lost = &delay.lost;
+    let parts = [
+        (lost.below_base, "too cold to start"),
+        (lost.above_optimum, "too hot"),
+        (lost.nights, "cooler nights"),
+        (lost.days, "cooler days"),
+        (lost.rest, "the box itself"),
+    ];
+    let words: Vec<String> =
+        parts.iter().filter(|(days, _)| days.abs() >= 0.5).map(|(days, why)| format!("{} {why}", decimal(*days))).collect();
+    if !words.is_empty() {
+        let _ = writeln!(text, "  days lost: {}", words.join(", "));
+    }
+}

@@ -1,0 +1,125 @@
+//! What seeds need, in words.
+
+use std::fmt::Write as _;
+
+use super::numbers::{celsius, counted, decimal, estimate};
+use crate::bench::Event;
+use crate::germination::{Estimate, Fit, FitWarning, Informant, Prior, RateShape};
+
+/// A warning as a sentence for growers.
+#[must_use]
+pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
+    let species = &fit.species;
+    match warning {
+        FitWarning::NothingLearnt => format!(
+            "no sowing of {species} has sprouted yet: all of this is what is assumed of seeds in general. Your first sprouts will narrow it."
+        ),
+        FitWarning::OneTemperature { from_c, to_c } => format!(
+            "all sowings of {species} were kept nearly alike ({} to {}), so where it starts and how much warmth it needs cannot be told apart; \
+             {}. Dates at these temperatures are good; next: sow a few at least 4 °C cooler or warmer.",
+            decimal(*from_c),
+            celsius(*to_c),
+            if fit.question.prior == Prior::None { "neither is given" } else { "the start shown is what was assumed" },
+        ),
+        FitWarning::BaseUnbounded => format!(
+            "these counts alone set no lowest temperature at which {species} starts, so none is given; next: fit with --prior general."
+        ),
+        FitWarning::NeverAboveOptimum => format!(
+            "no box of {species} was ever warmer than its best temperature: where it is fastest and where it stops is what was assumed."
+        ),
+        FitWarning::StoppedEarly { trials } => format!(
+            "{} ended before slow seeds could have sprouted: how many can still sprout is unsure.",
+            counted(*trials, "sowing", "sowings")
+        ),
+        FitWarning::RemovedMatters { low, high } => format!(
+            "what the mouldy seeds would have done matters here: between {:.0} and {:.0} in 100 can sprout, by how they are counted (--removed).",
+            100.0 * low,
+            100.0 * high
+        ),
+        FitWarning::LotsTakenTogether { groups } => {
+            format!("{} lots or treatments were sown; they are taken together here, as if they were alike.", groups)
+        }
+        FitWarning::GuessedHours { share } => {
+            format!(
+                "{:.0} in 100 of the hours had no reading and were guessed from other spots and days.",
+                (100.0 * share).max(1.0)
+            )
+        }
+        FitWarning::LeftOut { containers } => {
+            let names: Vec<&str> = containers.iter().map(crate::bench::Name::as_str).collect();
+            format!(
+                "left out, for want of temperatures where they stood: {}. next: place a probe there, or give the spot a set temperature.",
+                names.join(", ")
+            )
+        }
+        FitWarning::Unconfirmed => {
+            "the search for the best fit did not come to the same place twice: take it with care.".to_owned()
+        }
+        FitWarning::RoughDraws { effective } => {
+            format!("the ranges rest on only {effective:.0} independent draws: take them as rough.")
+        }
+    }
+}
+
+/// All fits as text.
+#[must_use]
+pub fn fit_text(fits: &[Fit]) -> String {
+    let mut text = String::new();
+    for fit in fits {
+        if !text.is_empty() {
+            text.push('\n');
+        }
+        one_fit(fit, &mut text);
+    }
+    text
+}
+
+fn one_fit(fit: &Fit, text: &mut String) {
+    let event = match fit.event {
+        Event::Radicle => "root tip showing",
+        Event::Emergence => "seedling showing",
+    };
+    let boxes = counted(fit.trials.len(), "box", "boxes");
+    // Writing to a string cannot fail.
+    let _ = writeln!(text, "{} ({event}): {} of {} seeds sprouted in {boxes}", fit.species, fit.sprouted, fit.seeds);
+    let e = &fit.estimates;
+    if fit.question.shape != RateShape::Days {
+        let _ = writeln!(text, "  starts at          {}{}", with_unit(&e.base, " °C", 1), speaker(&e.base));
+    }
+    if fit.question.shape == RateShape::Tent {
+        let _ = writeln!(text, "  fastest at         {}{}", with_unit(&e.optimum, " °C", 1), speaker(&e.optimum));
+        let _ = writeln!(text, "  stops at           {}{}", with_unit(&e.ceiling, " °C", 1), speaker(&e.ceiling));
+    }
+    let (needs, unit) =
+        if fit.question.shape == RateShape::Days { ("takes", " days") } else { ("needs", " °C·d above its start") };
+    let places = usize::from(e.half.estimate.is_some_and(|half| half < 20.0));
+    let _ = writeln!(text, "  half of them {needs} {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
+    let percent = |value: Option<f64>| value.map(|value| 100.0 * value);
+    let germinable = Estimate {
+        estimate: percent(e.germinable.estimate),
+        low: percent(e.germinable.low),
+        high: percent(e.germinable.high),
+        ..e.germinable
+    };
+    let _ = writeln!(text, "  can sprout         {}{}", with_unit(&germinable, " in 100", 0), speaker(&germinable));
+    if let Some((low, high)) = fit.valid_c.filter(|_| fit.question.shape != RateShape::Days) {
+        let _ = writeln!(text, "  learnt between     {} and {}", decimal(low), celsius(high));
+    }
+    for warning in &fit.warnings {
+        let _ = writeln!(text, "  note: {}", warning_words(warning, fit));
+    }
+}
+
+fn with_unit(value: &Estimate, unit: &str, places: usize) -> String {
+    let words = estimate(value, places);
+    if value.estimate.is_some() { format!("{words}{unit}") } else { words }
+}
+
+fn speaker(value: &Estimate) -> &'static str {
+    match value.informed_by {
+        Some(Informant::Trials) => " — your sowings say so",
+        Some(Informant::Both) => " — your sowings and what we assumed",
+        Some(Informant::Prior) => " — mostly what we assumed",
+        None => "",
+    }
+}

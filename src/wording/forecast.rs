@@ -1,0 +1,180 @@
+//! When boxes will sprout, in words and a small bar each.
+
+use std::fmt::Write as _;
+
+use super::dates::{day, moment, span};
+use super::numbers::{celsius, odds};
+use crate::bench::Name;
+use crate::civil::{Time, Zone, local_date};
+use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
+
+/// A range wider than this prints no dates, days.
+const TOO_WIDE_DAYS: i64 = 21;
+/// Characters of a bar.
+const BAR: usize = 30;
+/// Below this chance that any more come, a box is about done.
+const ABOUT_DONE: f64 = 0.5;
+
+/// A note as a sentence.
+#[must_use]
+pub fn note_words(note: &BoxNote, species: &Name) -> String {
+    match note {
+        BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
+        BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
+        BoxNote::AllAssumed => format!("no sowing of {species} has sprouted yet, so this is what is assumed of seeds in general; your first sprouts will narrow it."),
+        BoxNote::OutsideKnownWarmth { spot_c } => {
+            format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", celsius(*spot_c))
+        }
+        BoxNote::GuessedHours { share } => format!("{:.0} in 100 of its warmth so far was guessed, for want of readings.", 100.0 * share),
+    }
+}
+
+/// The forecast as text.
+#[must_use]
+pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
+    let mut text = String::new();
+    // Writing to a string cannot fail.
+    let _ = writeln!(text, "As of {} ({zone}). Ranges hold 8 times in 10.", moment(answer.as_of, zone));
+    let mut batch = None;
+    for one in &answer.boxes {
+        if batch != Some(&one.trial.container.batch) {
+            batch = Some(&one.trial.container.batch);
+            let _ = write!(text, "\n{}\n", one.trial.container.batch);
+        }
+        one_box(one, answer.as_of, zone, &mut text);
+    }
+    pots(answer, &mut text);
+    text
+}
+
+fn one_box(one: &BoxAnswer, now: Time, zone: Zone, text: &mut String) {
+    let container = &one.trial.container;
+    let seeds = container.seeds.map_or_else(|| "an uncounted number".to_owned(), |seeds| seeds.to_string());
+    let _ = writeln!(
+        text,
+        "  {}, {}, {}: {} of {seeds} up. {}",
+        container.name,
+        container.species,
+        one.spot,
+        one.trial.sprouted(),
+        said(one, now, zone)
+    );
+    if let Some(bar) = bar(one) {
+        let last = one.forecast.by_date.last().map_or(now, |(time, _)| *time);
+        let _ = writeln!(text, "      {:>6} {bar} {}", day(local_date(now, zone)), day(local_date(last, zone)));
+    }
+    for note in &one.forecast.notes {
+        let _ = writeln!(text, "      note: {}", note_words(note, &container.species));
+    }
+}
+
+/// What is expected of a box, in a sentence or two.
+fn said(one: &BoxAnswer, now: Time, zone: Zone) -> String {
+    let forecast = &one.forecast;
+    if one.ended {
+        return "Ended.".to_owned();
+    }
+    let (Some(expected), Some(chance)) = (forecast.more_expected, forecast.more_chance) else {
+        return "No dates can be given.".to_owned();
+    };
+    let days = forecast.by_date.len();
+    if one.trial.sprouted() > 0 && chance < ABOUT_DONE {
+        return format!("About done: {} that any more come within {days} days.", odds(chance));
+    }
+    let mut words = Vec::new();
+    if one.trial.sprouted() == 0 {
+        if forecast.first.p50.is_some_and(|time| time <= now) {
+            words.push("The first may be up since your last look: look now.".to_owned());
+        } else {
+            match dated(&forecast.first, zone) {
+                Dated::Range(range) => words.push(format!("First sprout likely {range}.")),
+                Dated::Wide | Dated::Never => words.push(open_ended(one)),
+            }
+        }
+    }
+    let half = forecast.half_count.unwrap_or(0);
+    if half > one.trial.sprouted() {
+        if let Dated::Range(range) = dated(&forecast.half, zone) {
+            words.push(format!("{half} up by {range}."));
+        }
+    } else if let Dated::Range(range) = dated(&forecast.last, zone) {
+        words.push(format!("{expected:.0} more likely, nearly all of them by {range}."));
+    } else {
+        words.push(format!("{expected:.0} more likely within {days} days."));
+    }
+    words.join(" ")
+}
+
+enum Dated {
+    Range(String),
+    Wide,
+    Never,
+}
+
+fn dated(event: &EventForecast, zone: Zone) -> Dated {
+    match (event.p10, event.p90) {
+        (Some(from), Some(until)) if (until - from).num_days() <= TOO_WIDE_DAYS => Dated::Range(span(from, until, zone)),
+        (Some(_), _) => Dated::Wide,
+        (None, _) => Dated::Never,
+    }
+}
+
+/// What to say instead of dates that would be over three weeks apart.
+fn open_ended(one: &BoxAnswer) -> String {
+    let species = &one.trial.container.species;
+    let within = one.forecast.by_date.len();
+    let chance = one
+        .forecast
+        .first
+        .chance
+        .map_or(String::new(), |chance| format!(" ({} that one shows within {within} days)", odds(chance)));
+    if one.forecast.notes.contains(&BoxNote::AllAssumed) {
+        format!("Too unsure for dates{chance}: a sowing of {species} that has sprouted beside a probe would narrow it.")
+    } else {
+        format!("Too unsure for dates{chance}: looks at this box, or a sowing of {species} at this warmth, would narrow it.")
+    }
+}
+
+/// New sprouts over the days asked for, darker where more are expected.
+fn bar(one: &BoxAnswer) -> Option<String> {
+    let draws = &one.forecast.by_draw;
+    let days = one.forecast.by_date.len();
+    if one.ended || draws.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
+        return None;
+    }
+    let upto = |day: usize| -> f64 {
+        day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum::<f64>() / draws.len() as f64)
+    };
+    let cells = BAR.min(days);
+    let new: Vec<f64> = (0..cells).map(|cell| upto((cell + 1) * days / cells) - upto(cell * days / cells)).collect();
+    let most = new.iter().copied().fold(0.0, f64::max);
+    let shade = |value: f64| match value / most {
+        share if share > 0.75 => '█',
+        share if share > 0.45 => '▓',
+        share if share > 0.2 => '▒',
+        share if share > 0.05 => '░',
+        _ => '·',
+    };
+    Some(new.into_iter().map(shade).collect())
+}
+
+/// Pots wanted in the next weeks.
+fn pots(answer: &ForecastAnswer, text: &mut String) {
+    let weeks: Vec<String> = answer
+        .together
+        .iter()
+        .filter(|week| week.sprouts.p50.is_some_and(|middle| middle >= 0.5))
+        .take(4)
+        .filter_map(|week| {
+            let (low, high) = (week.sprouts.p10?, week.sprouts.p90?);
+            Some(format!(
+                "week of {}: {}",
+                day(week.monday),
+                if low == high { format!("{low:.0}") } else { format!("{low:.0}–{high:.0}") }
+            ))
+        })
+        .collect();
+    if !weeks.is_empty() {
+        let _ = writeln!(text, "\nNew sprouts over all boxes, {}.", weeks.join("; "));
+    }
+}

@@ -1,0 +1,75 @@
+//! Numbers as growers say them.
+
+use crate::germination::Estimate;
+use crate::stats::Spread;
+
+/// "21.4 °C"; a real minus sign for frost.
+pub(super) fn celsius(value: f64) -> String {
+    format!("{} °C", decimal(value))
+}
+
+/// One decimal, with a real minus sign.
+pub(super) fn decimal(value: f64) -> String {
+    let text = format!("{value:.1}");
+    let text = if text == "-0.0" { "0.0".to_owned() } else { text };
+    text.replace('-', "−")
+}
+
+/// "3", "3–5", "more than 4": whole days of a spread, never below 0.
+pub(super) fn days(spread: &Spread) -> String {
+    let whole = |value: f64| value.round().max(0.0);
+    match (spread.p10.map(whole), spread.p90.map(whole)) {
+        (Some(low), Some(high)) if low == high => format!("about {low}"),
+        (Some(low), Some(high)) => format!("{low}–{high}"),
+        (Some(low), None) => format!("more than {low}"),
+        (None, _) => "many".to_owned(),
+    }
+}
+
+/// A chance in words a grower uses: "about 1 in 8", "about 9 in 10", "hardly any chance", "almost certain".
+pub(super) fn odds(chance: f64) -> String {
+    if chance < 0.02 {
+        "hardly any chance".to_owned()
+    } else if chance > 0.98 {
+        "almost certain".to_owned()
+    } else if chance < 0.25 {
+        format!("about 1 in {:.0}", 1.0 / chance)
+    } else {
+        format!("about {:.0} in 10", (chance * 10.0).clamp(3.0, 9.0))
+    }
+}
+
+/// "9.8 (8.9–10.6)", or with what is missing left open.
+pub(super) fn estimate(value: &Estimate, places: usize) -> String {
+    let number = |value: f64| format!("{value:.places$}").replace('-', "−");
+    let Some(middle) = value.estimate else { return "not told by these sowings".to_owned() };
+    match (value.low, value.high) {
+        (Some(low), Some(high)) => format!("{} ({} to {})", number(middle), number(low), number(high)),
+        (None, Some(high)) => format!("{} (at most {})", number(middle), number(high)),
+        (Some(low), None) => format!("{} (at least {})", number(middle), number(low)),
+        (None, None) => number(middle),
+    }
+}
+
+/// "1 box", "3 boxes".
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chances_and_days_read_as_said() {
+        assert_eq!(
+            [0.01, 0.125, 0.2, 0.5, 0.93, 0.99].map(odds),
+            ["hardly any chance", "about 1 in 8", "about 1 in 5", "about 5 in 10", "about 9 in 10", "almost certain"]
+        );
+        let spread = |p10, p90| Spread { p10, p50: p10, p90 };
+        assert_eq!(days(&spread(Some(2.6), Some(5.2))), "3–5");
+        assert_eq!(days(&spread(Some(2.6), None)), "more than 3");
+        assert_eq!(decimal(-0.04), "0.0");
+        assert_eq!(celsius(-3.0), "−3.0 °C");
+    }
+}
