@@ -4,5 +4,6 @@
 
 mod demo_data;
 mod devices;
+mod direction;
 mod outside;
 mod simulator;
