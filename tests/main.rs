@@ -6,4 +6,5 @@ mod demo_data;
 mod devices;
 mod direction;
 mod outside;
+mod records;
 mod simulator;
