@@ -4,6 +4,7 @@
 
 mod demo_data;
 mod devices;
+mod direction;
 mod outside;
 mod records;
 mod simulator;
