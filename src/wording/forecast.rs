@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
-use super::numbers::{celsius, odds};
+use super::numbers::{celsius, odds, paragraph};
 use crate::bench::Name;
 use crate::civil::{Time, Zone, local_date};
 use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
@@ -55,21 +55,15 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
 fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
     let container = &one.trial.container;
     let seeds = container.seeds.map_or_else(|| "an uncounted number".to_owned(), |seeds| seeds.to_string());
-    let _ = writeln!(
-        text,
-        "  {}, {}, {}: {} of {seeds} up. {}",
-        container.name,
-        container.species,
-        one.spot,
-        one.trial.sprouted(),
-        said(one, now, zone)
-    );
+    let up = one.trial.sprouted();
+    let words = format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone));
+    let _ = writeln!(text, "{}", paragraph(&words, "  ", "      "));
     if let Some(bar) = bar(one, bar_days) {
         let last = one.forecast.by_date.get(bar_days - 1).map_or(now, |(time, _)| *time);
         let _ = writeln!(text, "      {:>6} {bar} {}", day(local_date(now, zone)), day(local_date(last, zone)));
     }
     for note in &one.forecast.notes {
-        let _ = writeln!(text, "      note: {}", note_words(note, &container.species));
+        let _ = writeln!(text, "{}", paragraph(&note_words(note, &container.species), "      note: ", "        "));
     }
 }
 
@@ -194,6 +188,6 @@ fn pots(answer: &ForecastAnswer, text: &mut String) {
         })
         .collect();
     if !weeks.is_empty() {
-        let _ = writeln!(text, "\nNew sprouts over all boxes, {}.", weeks.join("; "));
+        let _ = writeln!(text, "\n{}", paragraph(&format!("New sprouts over all boxes, {}.", weeks.join("; ")), "", "  "));
     }
 }

@@ -3,9 +3,9 @@
 use crate::germination::Estimate;
 use crate::stats::Spread;
 
-/// "21.4 °C"; a real minus sign for frost.
+/// "21.4 °C"; a real minus sign for frost, and a space at which no line is broken.
 pub(super) fn celsius(value: f64) -> String {
-    format!("{} °C", decimal(value))
+    format!("{}\u{a0}°C", decimal(value))
 }
 
 /// One decimal, with a real minus sign.
@@ -79,6 +79,6 @@ mod tests {
         assert_eq!(days(&spread(Some(2.6), Some(5.2))), "3–5");
         assert_eq!(days(&spread(Some(2.6), None)), "more than 3");
         assert_eq!(decimal(-0.04), "0.0");
-        assert_eq!(celsius(-3.0), "−3.0 °C");
+        assert_eq!(celsius(-3.0), "−3.0\u{a0}°C");
     }
 }
