@@ -6,5 +6,6 @@ mod demo_data;
 mod devices;
 mod direction;
 mod outside;
+mod readme;
 mod records;
 mod simulator;
