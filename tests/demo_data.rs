@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use crate::simulator::story;
+use crate::simulator::{plan, story};
 
 fn committed() -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data")

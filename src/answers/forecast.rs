@@ -43,17 +43,18 @@ fn forecast_one(known: &Known, present: &Present<'_>, trial: &Trial, days: usize
     let family = fit.map(|fit| fit.question.distribution).unwrap_or_default();
     let mut forecast =
         forecast_box(&case, family, needs, &present.weather, known.now, days, seed_of(trial.container.name.as_str()));
-    forecast.notes = notes(&case, &forecast, fit, ended);
+    let probe = known.bench.stands_at(&spot).any(|(_, left)| left.is_none());
+    forecast.notes = notes(&case, &forecast, fit, probe);
     BoxAnswer { trial: trial.clone(), spot, ended, forecast }
 }
 
-fn notes(case: &BoxCase<'_>, forecast: &BoxForecast, fit: Option<&Fit>, ended: bool) -> Vec<BoxNote> {
+fn notes(case: &BoxCase<'_>, forecast: &BoxForecast, fit: Option<&Fit>, probe: bool) -> Vec<BoxNote> {
     let mut notes = Vec::new();
-    if ended {
+    if case.ended {
         return notes;
     }
     if case.outlook.is_none() || case.evidence.unknown_days() > 0.0 {
-        notes.push(BoxNote::NoTemperatures);
+        notes.push(if probe { BoxNote::NoReadings } else { BoxNote::NoTemperatures });
     }
     if case.trial.container.seeds.is_none() {
         notes.push(BoxNote::SeedsNotCounted);

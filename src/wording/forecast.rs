@@ -24,8 +24,9 @@ const ABOUT_DONE: f64 = 0.5;
 pub fn note_words(note: &BoxNote, species: &Name) -> String {
     match note {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
+        BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
-        BoxNote::AllAssumed => format!("no sowing of {species} has sprouted yet, so this is what is assumed of seeds in general; your first sprouts will narrow it."),
+        BoxNote::AllAssumed => format!("no sowing of {species} has taught anything yet, so this is what is assumed of seeds in general; your first sprouts will narrow it."),
         BoxNote::OutsideKnownWarmth { spot_c } => {
             format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", celsius(*spot_c))
         }
@@ -49,7 +50,26 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
         one_box(one, answer.as_of, span, zone, &mut text);
     }
     pots(answer, &mut text);
+    notes(answer, &mut text);
     text
+}
+
+/// The notes, each once, with the boxes it is about.
+fn notes(answer: &ForecastAnswer, text: &mut String) {
+    let mut said: Vec<(String, Vec<&str>)> = Vec::new();
+    for one in &answer.boxes {
+        let container = &one.trial.container;
+        for note in &one.forecast.notes {
+            let words = note_words(note, &container.species);
+            match said.iter_mut().find(|(same, _)| *same == words) {
+                Some((_, boxes)) => boxes.push(container.name.as_str()),
+                None => said.push((words, vec![container.name.as_str()])),
+            }
+        }
+    }
+    for (words, boxes) in said {
+        let _ = writeln!(text, "\n{}", paragraph(&format!("{}: {words}", boxes.join(", ")), "", "  "));
+    }
 }
 
 fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
@@ -61,9 +81,6 @@ fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut S
     if let Some(bar) = bar(one, bar_days) {
         let last = one.forecast.by_date.get(bar_days - 1).map_or(now, |(time, _)| *time);
         let _ = writeln!(text, "      {:>6} {bar} {}", day(local_date(now, zone)), day(local_date(last, zone)));
-    }
-    for note in &one.forecast.notes {
-        let _ = writeln!(text, "{}", paragraph(&note_words(note, &container.species), "      note: ", "        "));
     }
 }
 

@@ -10,9 +10,17 @@ pub(super) fn celsius(value: f64) -> String {
 
 /// One decimal, with a real minus sign.
 pub(super) fn decimal(value: f64) -> String {
-    let text = format!("{value:.1}");
-    let text = if text == "-0.0" { "0.0".to_owned() } else { text };
-    text.replace('-', "−")
+    fixed(value, 1)
+}
+
+/// So many decimals, with a real minus sign, and none before a zero.
+fn fixed(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    match text.strip_prefix('-') {
+        Some(digits) if digits.bytes().all(|digit| matches!(digit, b'0' | b'.')) => digits.to_owned(),
+        Some(digits) => format!("−{digits}"),
+        None => text,
+    }
 }
 
 /// "3", "3–5", "more than 4": whole days of a spread, never below 0.
@@ -41,7 +49,7 @@ pub(super) fn odds(chance: f64) -> String {
 
 /// "9.8 (8.9–10.6)", or with what is missing left open.
 pub(super) fn estimate(value: &Estimate, places: usize) -> String {
-    let number = |value: f64| format!("{value:.places$}").replace('-', "−");
+    let number = |value: f64| fixed(value, places);
     let Some(middle) = value.estimate else { return "not told by these sowings".to_owned() };
     match (value.low, value.high) {
         (Some(low), Some(high)) => format!("{} ({} to {})", number(middle), number(low), number(high)),
