@@ -33,6 +33,16 @@ pub const OFFSET: Bounds = Bounds { what: "a calibration offset", low: -10.0, hi
 pub const GAIN: Bounds = Bounds { what: "a calibration gain", low: 0.8, high: 1.2, unit: "" };
 /// Seeds in one container.
 pub const SEEDS: Bounds = Bounds { what: "the number of seeds in one box", low: 1.0, high: 100_000.0, unit: "" };
+/// Containers that find room at one spot.
+pub const CAPACITY: Bounds = Bounds { what: "the room for boxes at one spot", low: 1.0, high: 10_000.0, unit: "" };
+/// How deep seeds lie. Large beans and nuts are sown some 10 cm deep.
+pub const DEPTH: Bounds = Bounds { what: "the depth of sowing", low: 0.0, high: 300.0, unit: "mm" };
+/// The days that a packet names.
+pub const PACKET_DAYS: Bounds = Bounds { what: "the number of days on a packet", low: 0.5, high: 1_000.0, unit: "" };
+/// A share on a packet.
+pub const PERCENT: Bounds = Bounds { what: "a share", low: 0.0, high: 100.0, unit: "%" };
+/// Days of moist cold.
+pub const CHILL_DAYS: Bounds = Bounds { what: "the number of days of chilling", low: 0.0, high: 1_000.0, unit: "" };
 
 impl Bounds {
     /// Checks a value. Not-a-number is outside.

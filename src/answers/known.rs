@@ -116,7 +116,7 @@ fn warmth(bench: &Bench, points: &BTreeMap<Name, Vec<(i64, f64)>>, from_us: i64,
             })
             .filter(|series| !series.points.is_empty())
             .collect();
-        if let Some(fixed) = spot.set.filter(|_| series.is_empty()) {
+        if let Some(fixed) = spot.setting_at(now).set().filter(|_| series.is_empty()) {
             level_sd.insert(name, fixed.sd_c);
             set.insert(name.clone(), SpotRecord::set(fixed.celsius));
         } else if !series.is_empty() {
@@ -127,7 +127,7 @@ fn warmth(bench: &Bench, points: &BTreeMap<Name, Vec<(i64, f64)>>, from_us: i64,
     }
     let filled = fill_gaps(&measured, &wanted(bench, from_us, now));
     let of = |(name, record): (Name, SpotRecord), set: bool| {
-        let (level_sd_c, kind) = (level_sd.get(&name).copied()?, bench.spots.get(&name)?.kind);
+        let (level_sd_c, kind) = (level_sd.get(&name).copied()?, bench.spots.get(&name)?.kind_at(now));
         Some((name, SpotWarmth { record, level_sd_c, set, kind }))
     };
     set.into_iter()

@@ -49,14 +49,57 @@ pub struct Container {
     pub treatment: Option<Name>,
     /// How many seeds; none: not counted.
     pub seeds: Option<u32>,
+    /// At least so many, where they were sown by the pinch.
+    pub seeds_low: Option<u32>,
+    /// At most so many.
+    pub seeds_high: Option<u32>,
     /// The event watched for.
     pub event: Event,
-    /// When the seeds were wetted.
+    /// When the seeds were wetted, or put in here out of another container.
     pub sown: Time,
     /// Where it stood first.
     pub spot: Name,
+    /// How deep the seeds lie, in millimetres; 0 on the surface.
+    pub depth_mm: Option<f64>,
+    /// The container that these seeds came out of: they were wetted with it and had its temperatures up to `sown`.
+    pub from: Option<Name>,
+    /// The lid's own name, which other containers may have had and may have again.
+    pub lid: Option<Name>,
+    /// Whose it is, where it is a friend's: it teaches, but is never present here.
+    pub owner: Option<Name>,
     /// When it was given up or emptied.
     pub ended: Option<Time>,
+}
+
+impl Container {
+    /// A container of which no more is known than one must say.
+    #[must_use]
+    pub fn new(name: Name, batch: Name, species: Name, spot: Name, sown: Time) -> Self {
+        Self {
+            name,
+            batch,
+            species,
+            lot: None,
+            treatment: None,
+            seeds: None,
+            seeds_low: None,
+            seeds_high: None,
+            event: Event::default(),
+            sown,
+            spot,
+            depth_mm: None,
+            from: None,
+            lid: None,
+            owner: None,
+            ended: None,
+        }
+    }
+
+    /// As many seeds as it can have held at most, where anything is known of it.
+    #[must_use]
+    pub fn most_seeds(&self) -> Option<u32> {
+        self.seeds.or(self.seeds_high)
+    }
 }
 
 /// One look at a container. "None new" is a look too.
@@ -112,7 +155,18 @@ pub struct Stay<'a> {
     pub until: Time,
 }
 
-/// A container with its checks and moves, both in order of time.
+/// Seeds taken out of a container, unsprouted, to go on in another one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Given {
+    /// When.
+    pub time: Time,
+    /// How many; none where they were not counted.
+    pub seeds: Option<u32>,
+    /// The container that they went into.
+    pub to: Name,
+}
+
+/// A container with its checks and moves, all in order of time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Trial {
     /// The container.
@@ -121,9 +175,20 @@ pub struct Trial {
     pub checks: Vec<Check>,
     /// Where it was carried.
     pub moves: Vec<Move>,
+    /// Where it is to be carried. These never count as having happened, even when their time has passed.
+    pub planned: Vec<Move>,
+    /// What was taken out of it to go on elsewhere, as those containers say: for the trial that is as if it were lost then.
+    /// [`super::Bench::link`] keeps it.
+    pub given: Vec<Given>,
 }
 
 impl Trial {
+    /// A container just sown.
+    #[must_use]
+    pub fn new(container: Container) -> Self {
+        Self { container, checks: Vec::new(), moves: Vec::new(), planned: Vec::new(), given: Vec::new() }
+    }
+
     /// Sprouts seen so far.
     #[must_use]
     pub fn sprouted(&self) -> u32 {
@@ -139,7 +204,8 @@ impl Trial {
     /// Sound unsprouted seeds still in it; none where the seeds were not counted.
     #[must_use]
     pub fn left(&self) -> Option<u32> {
-        self.container.seeds.map(|seeds| seeds.saturating_sub(self.sprouted() + self.gone()))
+        let given = self.given.iter().filter_map(|given| given.seeds).sum::<u32>();
+        self.container.seeds.map(|seeds| seeds.saturating_sub(self.sprouted() + self.gone() + given))
     }
 
     /// The last look, or the sowing where nobody has looked yet.
@@ -148,15 +214,21 @@ impl Trial {
         self.checks.last().map_or(self.container.sown, |check| check.time)
     }
 
-    /// When it ended, if it had by `now`: as said, when all its seeds were accounted for, or at the last look where that is
-    /// over 30 days ago.
+    /// The last time that anybody had a hand in it: a look, seeds taken out, or the sowing.
+    #[must_use]
+    pub fn last_touched(&self) -> Time {
+        self.given.last().map_or(self.last_look(), |given| given.time.max(self.last_look()))
+    }
+
+    /// When it ended, if it had by `now`: as said, when all its seeds were accounted for, or at the last look (or the last time
+    /// that seeds were taken out) where that is over 30 days ago.
     #[must_use]
     pub fn ended_at(&self, now: Time) -> Option<Time> {
         if let Some(ended) = self.container.ended {
             return Some(ended);
         }
-        let forgotten = now - self.last_look() > Duration::days(FORGOTTEN_AFTER_DAYS);
-        (self.left() == Some(0) || forgotten).then(|| self.last_look())
+        let forgotten = now - self.last_touched() > Duration::days(FORGOTTEN_AFTER_DAYS);
+        (self.left() == Some(0) || forgotten).then(|| self.last_touched())
     }
 
     /// Where it stands at `time` (its first spot before sowing).
@@ -192,21 +264,10 @@ mod tests {
     }
 
     fn trial() -> Trial {
-        let container = Container {
-            name: name("A1"),
-            batch: name("b"),
-            species: name("leek"),
-            lot: None,
-            treatment: None,
-            seeds: Some(20),
-            event: Event::Radicle,
-            sown: at(0),
-            spot: name("sill"),
-            ended: None,
-        };
+        let container = Container { seeds: Some(20), ..Container::new(name("A1"), name("b"), name("leek"), name("sill"), at(0)) };
         let look = |day, sprouted| Check { sprouted, ..Check::none_new(name("A1"), at(day)) };
         let moves = vec![Move { container: name("A1"), time: at(4), spot: name("mat") }];
-        Trial { container, checks: vec![look(3, 0), look(6, 12)], moves }
+        Trial { checks: vec![look(3, 0), look(6, 12)], moves, ..Trial::new(container) }
     }
 
     #[test]
@@ -225,7 +286,9 @@ mod tests {
         assert_eq!((trial.sprouted(), trial.left()), (12, Some(8)));
         assert_eq!(trial.ended_at(at(36)), None);
         assert_eq!(trial.ended_at(at(37)), Some(at(6)), "not looked at for over 30 days");
-        trial.checks[1].lost = 8;
-        assert_eq!(trial.ended_at(at(7)), Some(at(6)), "all seeds accounted for");
+        trial.checks[1].lost = 7;
+        assert_eq!(trial.ended_at(at(7)), None, "one is left");
+        trial.given.push(Given { time: at(7), seeds: Some(1), to: name("A2") });
+        assert_eq!(trial.ended_at(at(7)), Some(at(7)), "all seeds accounted for");
     }
 }

@@ -1,29 +1,67 @@
 //! The words of the bench as types, and the rules that every change must keep.
 
 mod container;
+mod history;
+mod lot;
 mod name;
 mod place;
 mod reading;
 pub mod rules;
 
-pub use container::{Check, Container, Event, Move, Stay, Trial};
+pub use container::{Check, Container, Event, Given, Move, Stay, Trial};
+pub use lot::Lot;
 pub use name::{Name, NameFault};
-pub use place::{Calibration, Placement, SetTemperature, Siting, Spot, SpotKind};
-pub use reading::{Proof, Reading, TENTHS_OF_MILLI};
+pub use place::{Calibration, DayAndNight, GivenTemperature, Placement, SetTemperature, Setting, Siting, Spot, SpotKind};
+pub use reading::{Doubt, Proof, Reading, TENTHS_OF_MILLI};
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::civil::{Time, Zone};
+
+/// The degrees that a grower reads and types.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Degrees {
+    /// °C.
+    #[default]
+    Celsius,
+    /// °F.
+    Fahrenheit,
+}
+
+impl Degrees {
+    /// The word for it in files and options.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Celsius => "celsius",
+            Self::Fahrenheit => "fahrenheit",
+        }
+    }
+
+    /// What a word means.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Celsius, Self::Fahrenheit].into_iter().find(|known| known.word() == word)
+    }
+}
 
 /// Everything one grower keeps but the readings, which are many and are asked for by probe and time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {
     /// The zone whose local time dates are said in.
     pub zone: Zone,
+    /// The degrees that temperatures are said in; none: never said, and so °C.
+    pub units: Option<Degrees>,
+    /// What is known of lots, by name. Containers may name lots of which nothing is known.
+    pub lots: BTreeMap<Name, Lot>,
     /// Every spot that exists, by name.
     pub spots: BTreeMap<Name, Spot>,
+    /// Every probe that exists: placed, or known from its readings alone.
+    pub probes: BTreeSet<Name>,
     /// Where probes stood, ordered by (probe, since).
     pub placements: Vec<Placement>,
+    /// Readings not to be used, ordered by (probe, from).
+    pub doubts: Vec<Doubt>,
     /// Every container with its checks and moves, by name.
     pub trials: BTreeMap<Name, Trial>,
 }
@@ -32,18 +70,36 @@ impl Bench {
     /// A bench on which nothing stands yet.
     #[must_use]
     pub fn empty(zone: Zone) -> Self {
-        Self { zone, spots: BTreeMap::new(), placements: Vec::new(), trials: BTreeMap::new() }
+        Self {
+            zone,
+            units: None,
+            lots: BTreeMap::new(),
+            spots: BTreeMap::new(),
+            probes: BTreeSet::new(),
+            placements: Vec::new(),
+            doubts: Vec::new(),
+            trials: BTreeMap::new(),
+        }
     }
 
-    /// The bench as it was known at `time`: nothing that happened later is left in it.
+    /// The bench as it was known at `time`: nothing that happened later is left in it. Plans stay: they say nothing of what
+    /// happened.
     #[must_use]
     pub fn as_of(&self, time: Time) -> Self {
         let mut known = self.clone();
         known.placements.retain(|placement| placement.since <= time);
+        known.doubts.retain(|doubt| doubt.from <= time);
+        for spot in known.spots.values_mut() {
+            spot.settings.retain(|setting| setting.since.is_none_or(|since| since <= time));
+            for setting in &mut spot.settings {
+                setting.changed = setting.changed.filter(|changed| *changed <= time);
+            }
+        }
         known.trials.retain(|_, trial| trial.container.sown <= time);
         for trial in known.trials.values_mut() {
             trial.checks.retain(|check| check.time <= time);
             trial.moves.retain(|moved| moved.time <= time);
+            trial.given.retain(|given| given.time <= time);
             trial.container.ended = trial.container.ended.filter(|ended| *ended <= time);
         }
         known
@@ -64,10 +120,11 @@ impl Bench {
     }
 
     /// The batches that have a container which has not ended by `now`, with their containers (ended ones too), by batch name.
+    /// What is a friend's is not there.
     #[must_use]
     pub fn present_batches(&self, now: Time) -> BTreeMap<&Name, Vec<&Trial>> {
         let mut batches: BTreeMap<&Name, Vec<&Trial>> = BTreeMap::new();
-        for trial in self.trials.values() {
+        for trial in self.trials.values().filter(|trial| trial.container.owner.is_none()) {
             batches.entry(&trial.container.batch).or_default().push(trial);
         }
         batches.retain(|_, trials| trials.iter().any(|trial| trial.ended_at(now).is_none()));

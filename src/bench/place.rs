@@ -42,24 +42,102 @@ pub struct SetTemperature {
     pub sd_c: f64,
 }
 
+/// One temperature by day, 8 to 20 o'clock local time, and another by night, given instead of measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DayAndNight {
+    /// °C from 8 to 20 o'clock.
+    pub day_c: f64,
+    /// °C from 20 to 8 o'clock.
+    pub night_c: f64,
+    /// Their standard uncertainty in °C, shared by both.
+    pub sd_c: f64,
+}
+
+/// What is said of a spot's temperature, to be used where no probe stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum GivenTemperature {
+    /// The same at all hours.
+    Set(SetTemperature),
+    /// One by day and one by night.
+    DayAndNight(DayAndNight),
+}
+
+impl GivenTemperature {
+    /// Its standard uncertainty in °C.
+    #[must_use]
+    pub fn sd_c(self) -> f64 {
+        match self {
+            Self::Set(set) => set.sd_c,
+            Self::DayAndNight(pair) => pair.sd_c,
+        }
+    }
+}
+
+/// What is said of a spot, from a time on until the next such saying.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    /// From when on; none: since ever.
+    pub since: Option<Time>,
+    /// What kind of place it is.
+    pub kind: SpotKind,
+    /// The temperature it is set to, or is remembered to have.
+    pub given: Option<GivenTemperature>,
+    /// As many containers find room there.
+    pub capacity: Option<u32>,
+    /// Something was changed there at this time, such as a mat laid: what was measured before says nothing of what is to come.
+    pub changed: Option<Time>,
+    /// The grower's note.
+    pub note: Option<String>,
+}
+
+impl Setting {
+    /// What holds for a spot of which nothing has been said.
+    pub const NOTHING_SAID: Self =
+        Self { since: None, kind: SpotKind::Indoors, given: None, capacity: None, changed: None, note: None };
+
+    /// The same temperature at all hours, where that is what is given.
+    #[must_use]
+    pub fn set(&self) -> Option<SetTemperature> {
+        match self.given {
+            Some(GivenTemperature::Set(set)) => Some(set),
+            _ => None,
+        }
+    }
+}
+
 /// A place where containers stand.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spot {
     /// Its name.
     pub name: Name,
-    /// What kind of place it is.
-    pub kind: SpotKind,
-    /// The temperature it is set to, for a spot without a probe.
-    pub set: Option<SetTemperature>,
-    /// The grower's note.
-    pub note: Option<String>,
+    /// What is said of it over time, in order of `since`; empty where it has only been named.
+    pub settings: Vec<Setting>,
 }
 
 impl Spot {
     /// A spot that has only been named.
     #[must_use]
     pub fn named(name: Name) -> Self {
-        Self { name, kind: SpotKind::Indoors, set: None, note: None }
+        Self { name, settings: Vec::new() }
+    }
+
+    /// What is said of it for an instant; before the first saying that is nothing.
+    #[must_use]
+    pub fn setting_at(&self, time: Time) -> &Setting {
+        let in_force = self.settings.iter().rev().find(|setting| setting.since.is_none_or(|since| since <= time));
+        in_force.unwrap_or(&Setting::NOTHING_SAID)
+    }
+
+    /// What kind of place it is at an instant.
+    #[must_use]
+    pub fn kind_at(&self, time: Time) -> SpotKind {
+        self.setting_at(time).kind
+    }
+
+    /// The last time up to `now` at which something was changed there.
+    #[must_use]
+    pub fn changed_by(&self, now: Time) -> Option<Time> {
+        self.settings.iter().filter_map(|setting| setting.changed).filter(|changed| *changed <= now).max()
     }
 }
 

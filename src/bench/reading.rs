@@ -1,4 +1,7 @@
-//! One raw temperature of one probe at one instant.
+//! One raw temperature of one probe at one instant, and stretches that the grower doubts.
+
+use super::Name;
+use crate::civil::Time;
 
 /// Raw temperatures are kept in ten-thousandths of a degree, which holds a probe's sixteenths (0.0625 °C) exactly.
 pub const TENTHS_OF_MILLI: f64 = 10_000.0;
@@ -52,5 +55,26 @@ impl Reading {
     #[must_use]
     pub fn raw_c(&self) -> Option<f64> {
         self.raw_c_e4.map(|raw| raw as f64 / TENTHS_OF_MILLI)
+    }
+}
+
+/// Readings of a probe that the grower does not trust: they are kept, and not used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Doubt {
+    /// The probe.
+    pub probe: Name,
+    /// From when.
+    pub from: Time,
+    /// Until when; none: it goes on.
+    pub to: Option<Time>,
+    /// Why, in the grower's words.
+    pub why: Option<String>,
+}
+
+impl Doubt {
+    /// Whether it is about an instant.
+    #[must_use]
+    pub fn covers(&self, time: Time) -> bool {
+        self.from <= time && self.to.is_none_or(|to| time <= to)
     }
 }

@@ -4,11 +4,11 @@ use std::path::Path;
 
 use thiserror::Error;
 
-use crate::bench::rules::{Admitted, Entry, Fault, Origin, admit, latest_credible};
+use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, admit, latest_credible, without};
 use crate::bench::{Bench, Name};
 use crate::civil::{Time, Zone, local_time, time_from_micros};
 use crate::exchange::Folder;
-use crate::store::{Appended, Store, StoreError};
+use crate::store::{Appended, Store, StoreError, Why};
 
 /// Why a change was not made. Nothing of it is on record.
 #[derive(Debug, Error)]
@@ -36,10 +36,39 @@ pub struct Imported {
 /// [`ChangeError`].
 pub fn record(store: &mut Store, entries: Vec<Entry>, now: Time) -> Result<Admitted, ChangeError> {
     let mut change = store.change()?;
-    let admitted = examine(&change.bench()?, entries, now)?;
-    change.record(&admitted)?;
+    let admitted = examine(&change.bench()?, entries, Conflict::Refused, now)?;
+    change.record(&admitted, Why::Replaced, now)?;
     change.commit()?;
     Ok(admitted)
+}
+
+/// Records wishes typed or clicked, all or none; where other values are on record for one's key, it takes their place, and they
+/// are kept beside as corrected.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn correct(store: &mut Store, entries: Vec<Entry>, now: Time) -> Result<Admitted, ChangeError> {
+    let mut change = store.change()?;
+    let admitted = examine(&change.bench()?, entries, Conflict::Replaced, now)?;
+    change.record(&admitted, Why::Corrected, now)?;
+    change.commit()?;
+    Ok(admitted)
+}
+
+/// Takes entries off the record, all or none; they are kept beside as undone. Gives the bench without them.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn undo(store: &mut Store, keys: &[Key], now: Time) -> Result<Bench, ChangeError> {
+    let mut change = store.change()?;
+    let bench = without(&change.bench()?, keys, now).map_err(ChangeError::Faults)?;
+    // What hangs on a container before the container.
+    let (containers, others): (Vec<&Key>, Vec<&Key>) = keys.iter().partition(|key| matches!(key, Key::Container(_)));
+    for key in others.into_iter().chain(containers) {
+        change.remove(key, Why::Undone, now)?;
+    }
+    change.commit()?;
+    Ok(bench)
 }
 
 /// Takes a bench folder in, all or nothing.
@@ -49,7 +78,7 @@ pub fn record(store: &mut Store, entries: Vec<Entry>, now: Time) -> Result<Admit
 pub fn import_folder(store: &mut Store, folder: &Folder, now: Time) -> Result<Imported, ChangeError> {
     let mut change = store.change()?;
     let admitted = examine_folder(&change.bench()?, folder, now)?;
-    change.record(&admitted)?;
+    change.record(&admitted, Why::Replaced, now)?;
     let mut readings = Appended::default();
     let mut faults = Vec::new();
     for (probe, read) in &folder.series.probes {
@@ -89,9 +118,9 @@ pub fn open_or_begin(
 ///
 /// # Errors
 /// [`ChangeError::Faults`].
-pub fn examine(bench: &Bench, entries: Vec<Entry>, now: Time) -> Result<Admitted, ChangeError> {
+pub fn examine(bench: &Bench, entries: Vec<Entry>, conflict: Conflict, now: Time) -> Result<Admitted, ChangeError> {
     let entries = entries.into_iter().map(|entry| (Origin::Typed, entry)).collect();
-    admit(bench, entries, now).map_err(ChangeError::Faults)
+    admit(bench, entries, conflict, now).map_err(ChangeError::Faults)
 }
 
 /// Holds a folder against a bench without recording it; its readings only against the calendar.
@@ -114,7 +143,7 @@ pub fn examine_folder(bench: &Bench, folder: &Folder, now: Time) -> Result<Admit
             faults.push(Fault::new(&folder.series.origin(read), what));
         }
     }
-    match admit(bench, folder.entries.clone(), now) {
+    match admit(bench, folder.entries.clone(), Conflict::Refused, now) {
         Ok(admitted) if faults.is_empty() => Ok(admitted),
         Ok(_) => Err(ChangeError::Faults(faults)),
         Err(broken) => {

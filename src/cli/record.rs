@@ -11,7 +11,7 @@ use std::path::Path;
 use anyhow::Context;
 
 use super::Outcome;
-use crate::bench::rules::{Admitted, Counted, Entry, Fault};
+use crate::bench::rules::{Admitted, Conflict, Counted, Entry, Fault};
 use crate::bench::{Bench, Calibration, Check as Look, Container, Event, Move as Carried, Name, Placement, Siting, Trial};
 use crate::changes::{self, ChangeError};
 use crate::civil::{Time, Zone, local_time, read_time};
@@ -58,20 +58,16 @@ impl Sow {
         let now = SystemClock.now();
         let zone = bench_zone(bench)?;
         let sown = time(self.at.as_deref(), zone, now)?;
+        let batch = self.batch.or_else(|| changes::usual_batch(sown, zone)).context("a batch is missing")?;
         let container = Container {
-            batch: self.batch.or_else(|| changes::usual_batch(sown, zone)).context("a batch is missing")?,
-            name: self.container,
-            species: self.species,
             lot: self.lot,
             treatment: self.treatment,
             seeds: self.seeds,
             event: self.event,
-            sown,
-            spot: self.spot,
-            ended: None,
+            ..Container::new(self.container, batch, self.species, self.spot, sown)
         };
         let wish = vec![Entry::Container(container.clone())];
-        let admitted = changes::open_or_begin(bench, zone, |empty| changes::examine(empty, wish.clone(), now))
+        let admitted = changes::open_or_begin(bench, zone, |empty| changes::examine(empty, wish.clone(), Conflict::Refused, now))
             .and_then(|mut store| changes::record(&mut store, wish, now))
             .map_err(|error| refusal(error, "recorded"))?;
         let seeds = container.seeds.map_or_else(|| "uncounted seeds".to_owned(), |seeds| counted(seeds as usize, "seed", "seeds"));

@@ -10,7 +10,7 @@ use super::cells::{celsius, defused};
 use super::folder::is_csv;
 use super::readings::READINGS;
 use super::tables::{BENCH, CHECKS, CONTAINERS, MOVES, PROBES, SPOTS};
-use crate::bench::{Bench, Name, Reading};
+use crate::bench::{Bench, Name, Reading, Setting};
 use crate::civil::{Time, rfc3339, time_from_micros};
 
 /// Why a bench could not be written out.
@@ -146,15 +146,19 @@ fn placements(bench: &Bench) -> Vec<Vec<String>> {
 
 fn spots(bench: &Bench) -> Vec<Vec<String>> {
     let mut rows = vec![row(["spot", "kind", "set_c", "set_sd_c", "note"])];
-    rows.extend(bench.spots.values().map(|spot| {
-        row([
-            &*name(&spot.name),
-            spot.kind.word(),
-            &number(spot.set.map(|set| set.celsius)),
-            &number(spot.set.map(|set| set.sd_c)),
-            &defused(spot.note.as_deref().unwrap_or_default()),
-        ])
-    }));
+    for spot in bench.spots.values() {
+        let only_named = [Setting::NOTHING_SAID];
+        let settings = if spot.settings.is_empty() { &only_named[..] } else { &spot.settings };
+        rows.extend(settings.iter().map(|setting| {
+            row([
+                &*name(&spot.name),
+                setting.kind.word(),
+                &number(setting.set().map(|set| set.celsius)),
+                &number(setting.set().map(|set| set.sd_c)),
+                &defused(setting.note.as_deref().unwrap_or_default()),
+            ])
+        }));
+    }
     rows
 }
 

@@ -113,14 +113,22 @@ impl Folder {
         let by = Duration::days(days);
         for (_, entry) in &mut self.entries {
             match entry {
-                Entry::Spot(_) => {}
+                Entry::Bench(_) | Entry::Lot(_) => {}
+                Entry::Spot(_, setting) => {
+                    setting.since = setting.since.map(|since| since + by);
+                    setting.changed = setting.changed.map(|changed| changed + by);
+                }
+                Entry::Doubt(doubt) => {
+                    doubt.from += by;
+                    doubt.to = doubt.to.map(|to| to + by);
+                }
                 Entry::Placement(placement) => placement.since += by,
                 Entry::Container(container) => {
                     container.sown += by;
                     container.ended = container.ended.map(|ended| ended + by);
                 }
                 Entry::Check(check, _) => check.time += by,
-                Entry::Move(moved) => moved.time += by,
+                Entry::Move(moved) | Entry::Plan(moved) => moved.time += by,
             }
         }
         let by_us = days * 86_400 * MICROS_PER_SECOND;
@@ -132,7 +140,12 @@ impl Folder {
     /// Leaves out what happened after `time`.
     pub fn until(&mut self, time: Time) {
         self.entries.retain_mut(|(_, entry)| match entry {
-            Entry::Spot(_) => true,
+            Entry::Bench(_) | Entry::Lot(_) | Entry::Plan(_) => true,
+            Entry::Spot(_, setting) => {
+                setting.changed = setting.changed.filter(|changed| *changed <= time);
+                setting.since.is_none_or(|since| since <= time)
+            }
+            Entry::Doubt(doubt) => doubt.from <= time,
             Entry::Placement(placement) => placement.since <= time,
             Entry::Container(container) => {
                 container.ended = container.ended.filter(|ended| *ended <= time);

@@ -3,7 +3,9 @@
 use super::cells;
 use super::table::{Findings, Form, Row, Table};
 use crate::bench::rules::{Counted, Entry, Fault, Origin};
-use crate::bench::{Calibration, Check, Container, Event, Move, Placement, SetTemperature, Siting, Spot, SpotKind};
+use crate::bench::{
+    Calibration, Check, Container, Event, GivenTemperature, Move, Placement, SetTemperature, Setting, Siting, SpotKind,
+};
 use crate::civil::Zone;
 use crate::units;
 
@@ -89,16 +91,12 @@ pub(super) fn container(row: &mut Row<'_>) -> Option<Entry> {
     let (seeds, sown, spot) = (row.read("seeds", cells::count), row.time("sown"), row.name("spot"));
     let (event, ended) = (row.word("event", Event::from_word, "radicle, emergence"), row.optional_time("ended"));
     Some(Entry::Container(Container {
-        name: name?,
-        batch: batch?,
-        species: species?,
         lot: lot?,
         treatment: treatment?,
         seeds: seeds?,
         event: event?.unwrap_or_default(),
-        sown: sown?,
-        spot: spot?,
         ended: ended?,
+        ..Container::new(name?, batch?, species?, spot?, sown?)
     }))
 }
 
@@ -157,7 +155,9 @@ pub(super) fn spot(row: &mut Row<'_>) -> Option<Entry> {
             return None;
         }
     };
-    Some(Entry::Spot(Spot { name: name?, kind: kind?.unwrap_or_default(), set, note: row.text("note") }))
+    let given = set.map(GivenTemperature::Set);
+    let setting = Setting { kind: kind?.unwrap_or_default(), given, note: row.text("note"), ..Setting::NOTHING_SAID };
+    Some(Entry::Spot(name?, setting))
 }
 
 pub(super) fn moved(row: &mut Row<'_>) -> Option<Entry> {

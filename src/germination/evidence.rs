@@ -143,20 +143,9 @@ mod tests {
         let name = |text: &str| Name::new(text).unwrap();
         let at = |day| Time::UNIX_EPOCH + Duration::days(day);
         let look = |day, sprouted| Check { sprouted, ..Check::none_new(name("A1"), at(day)) };
-        let container = Container {
-            name: name("A1"),
-            batch: name("b"),
-            species: name("leek"),
-            lot: None,
-            treatment: None,
-            seeds: Some(20),
-            event: Event::Radicle,
-            sown: at(0),
-            spot: name("sill"),
-            ended: None,
-        };
-        let trial =
-            Trial { container, checks: (1..=9).map(|day| look(day, if day == 5 { 3 } else { 0 })).collect(), moves: vec![] };
+        let container = Container { seeds: Some(20), ..Container::new(name("A1"), name("b"), name("leek"), name("sill"), at(0)) };
+        let checks = (1..=9).map(|day| look(day, if day == 5 { 3 } else { 0 })).collect();
+        let trial = Trial { checks, ..Trial::new(container) };
         let day = || Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() };
         let evidence = Evidence::new(&trial, vec![day(); 9]);
         let ends: Vec<f64> = evidence.thermal_times(&Rate::Days);

@@ -1,11 +1,11 @@
 //! A change of the bench: what was read and what is written are of one transaction.
 
-use rusqlite::{Connection, params};
-
 use super::readings::{Inserter, Taken, probe_id};
-use super::{Appended, Store, StoreError};
-use crate::bench::rules::Admitted;
+use super::superseded::{self, Why};
+use super::{Appended, Store, StoreError, write};
+use crate::bench::rules::{Admitted, Entry, Key};
 use crate::bench::{Bench, Name, Reading};
+use crate::civil::Time;
 
 /// An open change. Dropped without [`Change::commit`] it leaves the bench as it was.
 #[derive(Debug)]
@@ -34,12 +34,59 @@ impl Change<'_> {
         self.store.read_bench()
     }
 
-    /// Writes what was admitted.
+    /// Writes what was admitted. What it takes the place of is kept beside, as superseded `now` for `why`.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn record(&mut self, admitted: &Admitted) -> Result<(), StoreError> {
-        write(&self.store.connection, admitted).map_err(|source| self.store.failed(source, "writing to"))
+    pub fn record(&mut self, admitted: &Admitted, why: Why, now: Time) -> Result<(), StoreError> {
+        for spot in &admitted.spots {
+            self.did(write::spot(&self.store.connection, spot))?;
+        }
+        for entry in &admitted.replaced {
+            self.replace(entry, why, now)?;
+        }
+        for entry in &admitted.entries {
+            self.did(write::entry(&self.store.connection, entry))?;
+        }
+        Ok(())
+    }
+
+    /// Writes an entry in the place of the one with the same key, which is kept beside.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn replace(&mut self, entry: &Entry, why: Why, now: Time) -> Result<(), StoreError> {
+        let key = entry.key();
+        self.did(superseded::keep(&self.store.connection, &key, why, now))?;
+        match entry {
+            // What is on record of a container hangs on its row.
+            Entry::Container(container) => self.did(write::container_anew(&self.store.connection, container)),
+            other => {
+                self.did(superseded::delete(&self.store.connection, &key))?;
+                self.did(write::entry(&self.store.connection, other))
+            }
+        }
+    }
+
+    /// Takes an entry off the record; it is kept beside.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn remove(&mut self, key: &Key, why: Why, now: Time) -> Result<(), StoreError> {
+        self.did(superseded::keep(&self.store.connection, key, why, now))?;
+        self.did(superseded::delete(&self.store.connection, key))
+    }
+
+    /// Remembers what the columns of a table with this header line mean.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn remember_form(&mut self, header: &str, columns: &str) -> Result<(), StoreError> {
+        self.did(write::form(&self.store.connection, header, columns))
+    }
+
+    fn did(&self, done: rusqlite::Result<()>) -> Result<(), StoreError> {
+        done.map_err(|source| self.store.failed(source, "writing to"))
     }
 
     /// Stores readings of one probe; `conflict` is told of each that has another value on record, with that one.
@@ -90,85 +137,4 @@ impl Drop for Change<'_> {
             let _ = self.store.connection.execute_batch("ROLLBACK");
         }
     }
-}
-
-fn write(connection: &Connection, admitted: &Admitted) -> rusqlite::Result<()> {
-    for spot in &admitted.spots {
-        connection
-            .prepare_cached(
-                "INSERT INTO spot (name, kind, set_c, set_sd_c, note) VALUES (?1, ?2, ?3, ?4, ?5)
-                 ON CONFLICT (name) DO UPDATE
-                 SET kind = excluded.kind, set_c = excluded.set_c, set_sd_c = excluded.set_sd_c, note = excluded.note",
-            )?
-            .execute(params![
-                spot.name.as_str(),
-                spot.kind.word(),
-                spot.set.map(|set| set.celsius),
-                spot.set.map(|set| set.sd_c),
-                spot.note,
-            ])?;
-    }
-    for placement in &admitted.placements {
-        let probe = probe_id(connection, &placement.probe)?;
-        connection
-            .prepare_cached(
-                "INSERT INTO placement (probe_id, since_us, spot_id, offset_c, gain, siting)
-                 VALUES (?1, ?2, (SELECT spot_id FROM spot WHERE name = ?3), ?4, ?5, ?6)",
-            )?
-            .execute(params![
-                probe,
-                placement.since.timestamp_micros(),
-                placement.spot.as_str(),
-                placement.calibration.map(|calibration| calibration.offset_c),
-                placement.calibration.map(|calibration| calibration.gain),
-                placement.siting.word(),
-            ])?;
-    }
-    for container in &admitted.containers {
-        connection
-            .prepare_cached(
-                "INSERT INTO container (name, batch, species, lot, treatment, seeds, event, sown_us, spot_id, ended_us)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, (SELECT spot_id FROM spot WHERE name = ?9), ?10)",
-            )?
-            .execute(params![
-                container.name.as_str(),
-                container.batch.as_str(),
-                container.species.as_str(),
-                container.lot.as_ref().map(Name::as_str),
-                container.treatment.as_ref().map(Name::as_str),
-                container.seeds,
-                container.event.word(),
-                container.sown.timestamp_micros(),
-                container.spot.as_str(),
-                container.ended.map(|time| time.timestamp_micros()),
-            ])?;
-    }
-    for check in &admitted.checks {
-        connection
-            .prepare_cached(
-                "INSERT INTO container_check
-                     (container_id, time_us, sprouted, removed, lost, potted_on, died, condition, note)
-                 VALUES ((SELECT container_id FROM container WHERE name = ?1), ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-            )?
-            .execute(params![
-                check.container.as_str(),
-                check.time.timestamp_micros(),
-                check.sprouted,
-                check.removed,
-                check.lost,
-                check.potted_on,
-                check.died,
-                check.condition,
-                check.note,
-            ])?;
-    }
-    for moved in &admitted.moves {
-        connection
-            .prepare_cached(
-                "INSERT INTO container_move (container_id, time_us, spot_id)
-                 VALUES ((SELECT container_id FROM container WHERE name = ?1), ?2, (SELECT spot_id FROM spot WHERE name = ?3))",
-            )?
-            .execute(params![moved.container.as_str(), moved.time.timestamp_micros(), moved.spot.as_str()])?;
-    }
-    Ok(())
 }

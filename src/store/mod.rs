@@ -10,15 +10,18 @@ mod lock;
 mod readings;
 mod rows;
 mod schema;
+mod superseded;
+mod write;
 
 pub use change::Change;
 pub use error::StoreError;
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
+pub use superseded::{Superseded, Why};
 
 use std::path::{Path, PathBuf};
 
-use rusqlite::Connection;
+use rusqlite::{Connection, OptionalExtension};
 
 use crate::civil::Zone;
 
@@ -99,15 +102,27 @@ impl Store {
 
     fn around(connection: Connection, path: &Path) -> Result<Self, StoreError> {
         let mut store = Self { connection, path: path.to_path_buf(), kind: BenchKind::Own };
-        if store.setting("kind")? == BenchKind::Demo.code() {
+        if store.setting("kind")?.as_deref() == Some(BenchKind::Demo.code()) {
             store.kind = BenchKind::Demo;
         }
         Ok(store)
     }
 
-    fn setting(&self, key: &str) -> Result<String, StoreError> {
+    /// What is remembered of the columns of a table with this header line.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn form(&self, header: &str) -> Result<Option<String>, StoreError> {
+        self.connection
+            .query_row("SELECT columns FROM table_form WHERE header = ?1", [header], |row| row.get(0))
+            .optional()
+            .map_err(|source| self.failed(source, "reading"))
+    }
+
+    fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
         self.connection
             .query_row("SELECT value FROM setting WHERE key = ?1", [key], |row| row.get(0))
+            .optional()
             .map_err(|source| self.failed(source, "reading"))
     }
 

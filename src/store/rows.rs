@@ -6,7 +6,8 @@ use rusqlite::Row;
 
 use super::{Store, StoreError};
 use crate::bench::{
-    Bench, Calibration, Check, Container, Event, Move, Name, Placement, SetTemperature, Siting, Spot, SpotKind, Trial,
+    Bench, Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name, Placement,
+    SetTemperature, Setting, Siting, Spot, SpotKind, Trial,
 };
 use crate::civil::{Time, Zone, time_from_micros};
 
@@ -25,11 +26,30 @@ impl Store {
 
     pub(super) fn read_bench(&self) -> Result<Bench, StoreError> {
         let mut bench = Bench::empty(self.zone()?);
-        self.each("SELECT name, kind, set_c, set_sd_c, note FROM spot", |row| {
-            let spot = self.spot(row)?;
-            bench.spots.insert(spot.name.clone(), spot);
+        let units = self.setting("units")?;
+        bench.units = units.map(|word| Degrees::from_word(&word).ok_or_else(|| self.unknown_word(&word))).transpose()?;
+        self.each("SELECT name FROM spot", |row| {
+            let name = self.name(&self.get::<String>(row, 0)?)?;
+            bench.spots.insert(name.clone(), Spot::named(name));
             Ok(())
         })?;
+        self.each(
+            "SELECT s.name, since_us, kind, set_c, set_sd_c, day_c, night_c, capacity, changed_us, note
+             FROM spot_setting JOIN spot s USING (spot_id) ORDER BY spot_id, since_us NULLS FIRST",
+            |row| {
+                let spot = self.name(&self.get::<String>(row, 0)?)?;
+                let setting = self.spot_setting(row)?;
+                if let Some(spot) = bench.spots.get_mut(&spot) {
+                    spot.settings.push(setting);
+                }
+                Ok(())
+            },
+        )?;
+        self.each("SELECT name FROM probe", |row| {
+            bench.probes.insert(self.name(&self.get::<String>(row, 0)?)?);
+            Ok(())
+        })?;
+        self.read_lots(&mut bench.lots)?;
         self.each(
             "SELECT p.name, s.name, since_us, offset_c, gain, siting
              FROM placement JOIN probe p USING (probe_id) JOIN spot s USING (spot_id)",
@@ -39,18 +59,64 @@ impl Store {
             },
         )?;
         bench.placements.sort_by(|a, b| (&a.probe, a.since).cmp(&(&b.probe, b.since)));
+        self.each("SELECT p.name, from_us, to_us, why FROM doubt JOIN probe p USING (probe_id)", |row| {
+            bench.doubts.push(Doubt {
+                probe: self.name(&self.get::<String>(row, 0)?)?,
+                from: self.time(self.get(row, 1)?)?,
+                to: self.optional_time(row, 2)?,
+                why: self.get(row, 3)?,
+            });
+            Ok(())
+        })?;
+        bench.doubts.sort_by(|a, b| (&a.probe, a.from).cmp(&(&b.probe, b.from)));
         self.each(
-            "SELECT c.name, batch, species, lot, treatment, seeds, event, sown_us, s.name, ended_us
+            "SELECT c.name, batch, species, lot, treatment, seeds, event, sown_us, s.name, ended_us, seeds_low, seeds_high,
+                    depth_mm, source, lid, owner
              FROM container c JOIN spot s USING (spot_id)",
             |row| {
-                let container = self.container(row)?;
-                let trial = Trial { container, checks: Vec::new(), moves: Vec::new() };
+                let trial = Trial::new(self.container(row)?);
                 bench.trials.insert(trial.container.name.clone(), trial);
                 Ok(())
             },
         )?;
         self.read_looks(&mut bench.trials)?;
+        self.read_moves("container_move", |moved| {
+            if let Some(trial) = bench.trials.get_mut(&moved.container) {
+                trial.moves.push(moved);
+            }
+        })?;
+        self.read_moves("planned_move", |moved| {
+            if let Some(trial) = bench.trials.get_mut(&moved.container) {
+                trial.planned.push(moved);
+            }
+        })?;
+        bench.link();
         Ok(bench)
+    }
+
+    fn read_lots(&self, lots: &mut BTreeMap<Name, Lot>) -> Result<(), StoreError> {
+        self.each(
+            "SELECT name, species, source, collected, packet_days_low, packet_days_high, packet_c, packet_percent, chill_days,
+                    light, note
+             FROM lot",
+            |row| {
+                let lot = Lot {
+                    name: self.name(&self.get::<String>(row, 0)?)?,
+                    species: self.name(&self.get::<String>(row, 1)?)?,
+                    source: self.get(row, 2)?,
+                    collected: self.get(row, 3)?,
+                    packet_days_low: self.get(row, 4)?,
+                    packet_days_high: self.get(row, 5)?,
+                    packet_c: self.get(row, 6)?,
+                    packet_percent: self.get(row, 7)?,
+                    chill_days: self.get(row, 8)?,
+                    light: self.get(row, 9)?,
+                    note: self.get(row, 10)?,
+                };
+                lots.insert(lot.name.clone(), lot);
+                Ok(())
+            },
+        )
     }
 
     fn read_looks(&self, trials: &mut BTreeMap<Name, Trial>) -> Result<(), StoreError> {
@@ -64,37 +130,43 @@ impl Store {
                 }
                 Ok(())
             },
-        )?;
-        self.each(
-            "SELECT c.name, time_us, s.name
-             FROM container_move m JOIN container c USING (container_id) JOIN spot s ON s.spot_id = m.spot_id
-             ORDER BY container_id, time_us",
-            |row| {
-                let moved = Move {
-                    container: self.name(&self.get::<String>(row, 0)?)?,
-                    time: self.time(self.get(row, 1)?)?,
-                    spot: self.name(&self.get::<String>(row, 2)?)?,
-                };
-                if let Some(trial) = trials.get_mut(&moved.container) {
-                    trial.moves.push(moved);
-                }
-                Ok(())
-            },
         )
     }
 
+    fn read_moves(&self, table: &str, mut take: impl FnMut(Move)) -> Result<(), StoreError> {
+        let sql = format!(
+            "SELECT c.name, time_us, s.name
+             FROM {table} m JOIN container c USING (container_id) JOIN spot s ON s.spot_id = m.spot_id
+             ORDER BY container_id, time_us"
+        );
+        self.each(&sql, |row| {
+            take(Move {
+                container: self.name(&self.get::<String>(row, 0)?)?,
+                time: self.time(self.get(row, 1)?)?,
+                spot: self.name(&self.get::<String>(row, 2)?)?,
+            });
+            Ok(())
+        })
+    }
+
     fn zone(&self) -> Result<Zone, StoreError> {
-        let zone = self.setting("zone")?;
+        let zone = self.setting("zone")?.unwrap_or_default();
         zone.parse().map_err(|_| self.damaged(format!("its zone '{zone}' is none that is known")))
     }
 
-    fn spot(&self, row: &Row<'_>) -> Result<Spot, StoreError> {
-        let set: (Option<f64>, Option<f64>) = (self.get(row, 2)?, self.get(row, 3)?);
-        Ok(Spot {
-            name: self.name(&self.get::<String>(row, 0)?)?,
-            kind: self.coded(row, 1, SpotKind::from_word)?,
-            set: set.0.zip(set.1).map(|(celsius, sd_c)| SetTemperature { celsius, sd_c }),
-            note: self.get(row, 4)?,
+    fn spot_setting(&self, row: &Row<'_>) -> Result<Setting, StoreError> {
+        let number = |column| self.get::<Option<f64>>(row, column);
+        let (set_c, sd_c, day_c, night_c) = (number(3)?, number(4)?.unwrap_or(0.0), number(5)?, number(6)?);
+        let set = set_c.map(|celsius| GivenTemperature::Set(SetTemperature { celsius, sd_c }));
+        let pair = day_c.zip(night_c);
+        let pair = pair.map(|(day_c, night_c)| GivenTemperature::DayAndNight(DayAndNight { day_c, night_c, sd_c }));
+        Ok(Setting {
+            since: self.optional_time(row, 1)?,
+            kind: self.coded(row, 2, SpotKind::from_word)?,
+            given: set.or(pair),
+            capacity: self.get(row, 7)?,
+            changed: self.optional_time(row, 8)?,
+            note: self.get(row, 9)?,
         })
     }
 
@@ -123,7 +195,13 @@ impl Store {
             event: self.coded(row, 6, Event::from_word)?,
             sown: self.time(self.get(row, 7)?)?,
             spot: self.name(&self.get::<String>(row, 8)?)?,
-            ended: self.get::<Option<i64>>(row, 9)?.map(|micros| self.time(micros)).transpose()?,
+            ended: self.optional_time(row, 9)?,
+            seeds_low: self.get(row, 10)?,
+            seeds_high: self.get(row, 11)?,
+            depth_mm: self.get(row, 12)?,
+            from: optional(13)?,
+            lid: optional(14)?,
+            owner: optional(15)?,
         })
     }
 
@@ -155,16 +233,24 @@ impl Store {
         row.get(column).map_err(|source| self.failed(source, "reading"))
     }
 
-    fn coded<T>(&self, row: &Row<'_>, column: usize, meaning: impl Fn(&str) -> Option<T>) -> Result<T, StoreError> {
+    fn optional_time(&self, row: &Row<'_>, column: usize) -> Result<Option<Time>, StoreError> {
+        self.get::<Option<i64>>(row, column)?.map(|micros| self.time(micros)).transpose()
+    }
+
+    pub(super) fn coded<T>(&self, row: &Row<'_>, column: usize, meaning: impl Fn(&str) -> Option<T>) -> Result<T, StoreError> {
         let code: String = self.get(row, column)?;
-        meaning(&code).ok_or_else(|| self.damaged(format!("'{code}' stands where a known word should")))
+        meaning(&code).ok_or_else(|| self.unknown_word(&code))
+    }
+
+    fn unknown_word(&self, word: &str) -> StoreError {
+        self.damaged(format!("'{word}' stands where a known word should"))
     }
 
     pub(super) fn name(&self, text: &str) -> Result<Name, StoreError> {
         Name::new(text).map_err(|fault| self.damaged(fault.to_string()))
     }
 
-    fn time(&self, micros: i64) -> Result<Time, StoreError> {
+    pub(super) fn time(&self, micros: i64) -> Result<Time, StoreError> {
         time_from_micros(micros).ok_or_else(|| self.damaged(format!("{micros} is not a time")))
     }
 

@@ -17,7 +17,7 @@ const OLDEST_LIBRARY: i32 = 3_051_003;
 
 /// What leads from one version of the file to the next, forward only: entry `n` (from 0) makes version `n + 1`. An entry that
 /// has been released is never edited; a change of the tables is one more entry.
-const MIGRATIONS: &[&str] = &[include_str!("version_1.sql")];
+const MIGRATIONS: &[&str] = &[include_str!("version_1.sql"), include_str!("version_2.sql")];
 
 /// Makes a new bench file, whole or not at all, and opens it.
 pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connection, StoreError> {
@@ -160,11 +160,26 @@ fn migrate(connection: &mut Connection, path: &Path, version: usize, migrations:
     if version > 0 {
         keep_copy(connection, path, version)?;
     }
+    // A table that others refer to can only be made anew while references are not followed, and that can't be changed within a
+    // transaction; whether they still hold is asked before it ends.
+    connection.pragma_update(None, "foreign_keys", false).map_err(sql)?;
+    let done = steps(connection, path, migrations);
+    connection.pragma_update(None, "foreign_keys", true).map_err(sql)?;
+    done
+}
+
+fn steps(connection: &mut Connection, path: &Path, migrations: &[&str]) -> Result<(), StoreError> {
+    let sql = |source| StoreError::from_sql(source, path, "bringing up to date");
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sql)?;
     // Asked again under the lock: another process may have done it while we waited.
     let now: i64 = transaction.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(sql)?;
     for step in migrations.iter().skip(usize::try_from(now).unwrap_or(0)) {
         transaction.execute_batch(step).map_err(sql)?;
+    }
+    let loose: i64 = transaction.query_row("SELECT count(*) FROM pragma_foreign_key_check", [], |row| row.get(0)).map_err(sql)?;
+    if loose > 0 {
+        let what = format!("{loose} of its rows refer to what is not there");
+        return Err(StoreError::Damaged { path: path.to_path_buf(), what });
     }
     transaction.pragma_update(None, "application_id", APPLICATION_ID).map_err(sql)?;
     transaction.pragma_update(None, "user_version", migrations.len() as i64).map_err(sql)?;
@@ -199,19 +214,31 @@ fn files(path: &Path, doing: &'static str, cause: std::io::Error) -> StoreError 
 mod tests {
     use super::*;
 
+    /// A file as the first version made it, open, with `rows` in it.
+    fn of_version_1(path: &Path, rows: &str) -> Connection {
+        let mut connection = Connection::open(path).unwrap();
+        set_up(&connection, path).unwrap();
+        switch_to_wal(&connection, path).unwrap();
+        migrate(&mut connection, path, 0, &MIGRATIONS[..1]).unwrap();
+        connection.execute_batch("INSERT INTO setting VALUES ('zone', 'Europe/Dublin'), ('kind', 'own');").unwrap();
+        connection.execute_batch(rows).unwrap();
+        connection
+    }
+
     #[test]
     fn a_later_version_is_one_more_entry_and_keeps_a_copy_of_the_file_as_it_was() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("b.db");
         let mut connection = create(&path, Zone::UTC, BenchKind::Own).unwrap();
-        let later = [MIGRATIONS[0], "ALTER TABLE spot ADD COLUMN capacity INTEGER;"];
-        migrate(&mut connection, &path, 1, &later).unwrap();
-        connection.execute("INSERT INTO spot (name, kind, capacity) VALUES ('sill', 'indoors', 4)", []).unwrap();
+        let later: Vec<&str> = MIGRATIONS.iter().copied().chain(["ALTER TABLE spot ADD COLUMN colour TEXT;"]).collect();
+        migrate(&mut connection, &path, MIGRATIONS.len(), &later).unwrap();
+        connection.execute("INSERT INTO spot (name, colour) VALUES ('sill', 'green')", []).unwrap();
         drop(connection);
-        assert!(matches!(open(&path), Err(StoreError::Newer { found: 2, known: 1, .. })), "the file is of version 2 now");
-        let copy = open(&folder.path().join("b.db.version-1")).unwrap();
+        let known = MIGRATIONS.len() as i64;
+        assert!(matches!(open(&path), Err(StoreError::Newer { found, known: says, .. }) if found == known + 1 && says == known));
+        let copy = open(&folder.path().join(format!("b.db.version-{known}"))).unwrap();
         let columns: i64 =
-            copy.query_row("SELECT count(*) FROM pragma_table_info('spot') WHERE name = 'capacity'", [], |row| row.get(0)).unwrap();
+            copy.query_row("SELECT count(*) FROM pragma_table_info('spot') WHERE name = 'colour'", [], |row| row.get(0)).unwrap();
         assert_eq!(columns, 0, "the copy is the file as it was");
     }
 
@@ -220,10 +247,58 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("b.db");
         let mut connection = create(&path, Zone::UTC, BenchKind::Own).unwrap();
-        let broken = [MIGRATIONS[0], "ALTER TABLE spot ADD COLUMN capacity INTEGER; SELECT * FROM nowhere;"];
-        assert!(migrate(&mut connection, &path, 1, &broken).is_err());
+        let broken: Vec<&str> =
+            MIGRATIONS.iter().copied().chain(["ALTER TABLE spot ADD COLUMN colour TEXT; SELECT * FROM nowhere;"]).collect();
+        assert!(migrate(&mut connection, &path, MIGRATIONS.len(), &broken).is_err());
         drop(connection);
         let again = open(&path).unwrap();
-        assert!(again.prepare("SELECT capacity FROM spot").is_err());
+        assert!(again.prepare("SELECT colour FROM spot").is_err());
+    }
+
+    #[test]
+    fn rows_that_refer_to_nothing_stop_a_step() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("b.db");
+        let mut connection = create(&path, Zone::UTC, BenchKind::Own).unwrap();
+        let loose: Vec<&str> = MIGRATIONS.iter().copied().chain(["INSERT INTO doubt VALUES (7, 0, NULL, NULL);"]).collect();
+        let refused = migrate(&mut connection, &path, MIGRATIONS.len(), &loose);
+        assert!(matches!(refused, Err(StoreError::Damaged { .. })), "{refused:?}");
+        let followed: i64 = connection.query_row("PRAGMA foreign_keys", [], |row| row.get(0)).unwrap();
+        assert_eq!(followed, 1);
+        drop(connection);
+        assert!(open(&path).is_ok());
+    }
+
+    #[test]
+    fn a_file_of_version_1_is_brought_up_to_date_with_all_that_is_in_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("b.db");
+        drop(of_version_1(
+            &path,
+            "INSERT INTO spot VALUES (4, 'sill', 'indoors', NULL, NULL, NULL), (7, 'fridge', 'fridge', 4.5, 0.5, 'salad drawer');
+             INSERT INTO probe VALUES (1, 'p1');
+             INSERT INTO placement VALUES (1, 1000000, 4, -0.25, 1.0, 'in');
+             INSERT INTO container VALUES (3, 'A1', 'b', 'leek', 'own', NULL, 20, 'radicle', 2000000, 4, NULL);
+             INSERT INTO container_check VALUES (3, 5000000, 2, 1, 0, 0, 0, 'dry', NULL);
+             INSERT INTO container_move VALUES (3, 4000000, 7);
+             INSERT INTO reading VALUES (1, 3000000, 185000, 0);",
+        ));
+        let store = super::super::Store::open(&path).unwrap();
+        let bench = store.bench().unwrap();
+        let name = |text: &str| crate::bench::Name::new(text).unwrap();
+        let set = crate::bench::SetTemperature { celsius: 4.5, sd_c: 0.5 };
+        assert!(bench.spots[&name("sill")].settings.is_empty());
+        let fridge = &bench.spots[&name("fridge")].settings;
+        assert_eq!((fridge.len(), fridge[0].since, fridge[0].set()), (1, None, Some(set)));
+        assert_eq!(fridge[0].note.as_deref(), Some("salad drawer"));
+        assert_eq!(bench.placements[0].spot, name("sill"));
+        let trial = &bench.trials[&name("A1")];
+        assert_eq!((&trial.container.spot, trial.container.seeds), (&name("sill"), Some(20)));
+        assert_eq!((trial.checks[0].sprouted, &trial.moves[0].spot), (2, &name("fridge")));
+        assert_eq!(store.readings(&name("p1"), 0, i64::MAX).unwrap().len(), 1);
+        drop(store);
+        let copy = Connection::open(folder.path().join("b.db.version-1")).unwrap();
+        let kept: i64 = copy.query_row("SELECT count(set_c) FROM spot", [], |row| row.get(0)).unwrap();
+        assert_eq!(kept, 1, "the file as it was stands beside it");
     }
 }

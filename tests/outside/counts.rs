@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use seedclock::bench::{Check, Container, Event, Name, Trial};
+use seedclock::bench::{Check, Container, Name, Trial};
 use seedclock::civil::Time;
 use seedclock::germination::Evidence;
 use seedclock::thermal::{Profile, Stretch};
@@ -29,22 +29,8 @@ pub(super) fn constant(container: &str, celsius: f64, seeds: u32, looks: &[(f64,
         removed: *removed,
         ..Check::none_new(name(container), at(*day))
     };
-    let trial = Trial {
-        container: Container {
-            name: name(container),
-            batch: name("trials"),
-            species: name("test"),
-            lot: None,
-            treatment: None,
-            seeds: Some(seeds),
-            event: Event::Radicle,
-            sown: at(0.0),
-            spot: name("cabinet"),
-            ended: None,
-        },
-        checks: looks.iter().map(look).collect(),
-        moves: Vec::new(),
-    };
+    let sown = Container::new(name(container), name("trials"), name("test"), name("cabinet"), at(0.0));
+    let trial = Trial { checks: looks.iter().map(look).collect(), ..Trial::new(Container { seeds: Some(seeds), ..sown }) };
     let days = std::iter::once(0.0).chain(looks.iter().map(|look| look.0)).zip(looks.iter().map(|look| look.0));
     let stretches = days.map(|(from, until)| Stretch { known: Profile::new([(celsius, until - from)]), ..Stretch::default() });
     Evidence::new(&trial, stretches.collect())

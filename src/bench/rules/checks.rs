@@ -1,7 +1,7 @@
 //! Rules for looks at a container: their order in time, and that no seed is counted twice.
 
-use super::{Admission, Counted, Fault, Origin, differences, text};
-use crate::bench::{Check, Name, Trial};
+use super::{Admission, Conflict, Counted, Entry, Fault, Key, Origin, differences, text};
+use crate::bench::{Check, Given, Name, Trial};
 use crate::civil::Time;
 use crate::units;
 
@@ -13,15 +13,15 @@ struct Tally {
     lost: u64,
     potted_on: u64,
     died: u64,
+    given: u64,
+}
+
+/// Uncounted seeds are still fewer than any container holds.
+fn most_seeds(trial: &Trial) -> u64 {
+    trial.container.most_seeds().map_or(units::SEEDS.high as u64, u64::from)
 }
 
 impl Tally {
-    fn of(checks: &[Check]) -> Self {
-        let mut tally = Self::default();
-        checks.iter().for_each(|check| tally.add(check));
-        tally
-    }
-
     fn add(&mut self, check: &Check) {
         self.sprouted += u64::from(check.sprouted);
         self.removed += u64::from(check.removed);
@@ -31,57 +31,48 @@ impl Tally {
     }
 
     fn seeds(self) -> u64 {
-        self.sprouted + self.removed + self.lost
+        self.sprouted + self.removed + self.lost + self.given
     }
 }
 
 impl Admission {
-    /// Judges the looks at one container in the order in which they were given.
+    /// Judges the looks at one container in the order in which they were given, each by itself.
     pub(super) fn checks(&mut self, container: &Name, looks: Vec<(Origin, Check, Counted)>) {
         let Some(mut trial) = self.admitted.bench.trials.remove(container) else {
             looks.iter().for_each(|(origin, ..)| self.unknown_container(origin, container));
             return;
         };
-        let mut tally = Tally::of(&trial.checks);
         let mut row_before: Option<Time> = None;
-        // After the first count that does not add up the later ones would only repeat it.
-        let mut adds_up = true;
         for (origin, mut check, counted) in looks {
             let faults_before = self.faults.len();
-            if counted == Counted::InTotal && !self.difference_to_total(&origin, &mut check, &trial, &tally) {
-                adds_up = false;
+            if counted == Counted::InTotal && !self.difference_to_total(&origin, &mut check, &trial) {
                 continue;
             }
-            if let Some(there) = trial.checks.iter().find(|there| there.time == check.time) {
-                if *there == check {
-                    self.admitted.repeated += 1;
-                } else {
-                    self.differs(&origin, there, &check);
+            let place = trial.checks.binary_search_by_key(&check.time, |there| there.time);
+            if let Ok(at) = place {
+                if trial.checks[at] == check {
+                    self.is_repeated(origin, Key::Check(container.clone(), check.time));
+                } else if self.differs(&origin, &trial.checks[at], &check) {
+                    self.touched.entry(container.clone()).or_insert(origin);
+                    trial.checks[at] = check.clone();
                 }
                 row_before = Some(check.time);
                 continue;
             }
             self.in_time(&origin, &check, &trial, row_before);
             row_before = row_before.max(Some(check.time));
-            tally.add(&check);
-            adds_up = adds_up && self.counts(&origin, &tally, &trial);
             if self.faults.len() == faults_before {
-                trial.checks.push(check.clone());
-                self.admitted.checks.push(check);
+                self.touched.entry(container.clone()).or_insert_with(|| origin.clone());
+                self.is_new(origin, Entry::Check(check.clone(), Counted::SinceLast));
+                trial.checks.insert(place.unwrap_or_else(|at| at), check);
             }
         }
         self.admitted.bench.trials.insert(container.clone(), trial);
     }
 
     /// Turns a running total into the number since the check before.
-    fn difference_to_total(&mut self, origin: &Origin, check: &mut Check, trial: &Trial, tally: &Tally) -> bool {
-        // On record the checks before this one count; among new ones all so far.
-        let newer = trial.checks.last().is_none_or(|last| last.time < check.time);
-        let before = if newer {
-            tally.sprouted
-        } else {
-            trial.checks.iter().filter(|there| there.time < check.time).map(|there| u64::from(there.sprouted)).sum()
-        };
+    fn difference_to_total(&mut self, origin: &Origin, check: &mut Check, trial: &Trial) -> bool {
+        let before: u64 = trial.checks.iter().filter(|there| there.time < check.time).map(|there| u64::from(there.sprouted)).sum();
         match u64::from(check.sprouted).checked_sub(before).map(u32::try_from) {
             Some(Ok(new)) => {
                 check.sprouted = new;
@@ -100,7 +91,8 @@ impl Admission {
         }
     }
 
-    fn differs(&mut self, origin: &Origin, there: &Check, here: &Check) {
+    /// Whether a look takes the place of the one on record.
+    fn differs(&mut self, origin: &Origin, there: &Check, here: &Check) -> bool {
         let count = |what, there: u32, here: u32| (what, there.to_string(), here.to_string());
         let differing = differences(&[
             count("sprouted", there.sprouted, here.sprouted),
@@ -111,13 +103,8 @@ impl Admission {
             ("condition", text(there.condition.as_ref()), text(here.condition.as_ref())),
             ("note", text(there.note.as_ref()), text(here.note.as_ref())),
         ]);
-        let what = format!(
-            "the check of {} '{}' on {} is known already, with other values: {differing}",
-            origin.container(),
-            here.container,
-            self.said(here.time)
-        );
-        self.fault(origin, what);
+        let what = format!("the check of {} '{}' on {} is known already", origin.container(), here.container, self.said(here.time));
+        self.replaces(origin, Entry::Check(here.clone(), Counted::SinceLast), &what, &differing)
     }
 
     fn in_time(&mut self, origin: &Origin, check: &Check, trial: &Trial, row_before: Option<Time>) {
@@ -135,25 +122,103 @@ impl Admission {
         } else if let Some(before) = row_before.filter(|before| check.time < *before) {
             let before = self.said(before);
             self.fault(origin, format!("the check of {of} on {time} stands below the one on {before}: checks go on in time"));
-        } else if let Some(last) = trial.checks.last().filter(|last| check.time < last.time) {
+        } else if let Some(last) = trial.checks.last().filter(|last| check.time < last.time)
+            && self.conflict == Conflict::Refused
+        {
             let last = self.said(last.time);
             self.fault(origin, format!("the last check of {of} is on record for {last}: one on {time} comes before that"));
         }
+    }
+
+    /// Goes through the whole story of each container that something changed for.
+    pub(super) fn stories(&mut self) {
+        for (container, origin) in std::mem::take(&mut self.touched) {
+            if let Some(trial) = self.admitted.bench.trials.remove(&container) {
+                self.edges(&origin, &trial);
+                self.story(&origin, &trial);
+                self.admitted.bench.trials.insert(container, trial);
+            }
+        }
+    }
+
+    /// Holds what is on record against a sowing and an end that are new.
+    fn edges(&mut self, origin: &Origin, trial: &Trial) {
+        let container = &trial.container;
+        if !self.origins.contains_key(&Key::Container(container.name.clone())) {
+            return;
+        }
+        let of = format!("{} '{}'", origin.container(), container.name);
+        // Looks of this round have been held against them already.
+        let on_record = |check: &&Check| !self.origins.contains_key(&Key::Check(container.name.clone(), check.time));
+        let first = trial.checks.iter().find(on_record).map(|check| check.time);
+        let last = trial.checks.iter().rev().find(on_record).map(|check| check.time);
+        let first_move = trial.moves.first().map(|moved| moved.time);
+        if let Some(first) = first.into_iter().chain(first_move).min().filter(|first| *first < container.sown) {
+            let (sown, first) = (self.said(container.sown), self.said(first));
+            self.fault(origin, format!("{of} was sown on {sown}, and something is on record of it for {first}, before that"));
+        }
+        if let Some((ended, last)) = container.ended.zip(last).filter(|(ended, last)| last > ended) {
+            let (ended, last) = (self.said(ended), self.said(last));
+            self.fault(origin, format!("{of} ended on {ended}, and a check is on record for {last}, after that"));
+        }
+    }
+
+    /// Adds up what was found and taken in order of time; the first count that does not add up is a fault, and the later ones
+    /// would only repeat it.
+    fn story(&mut self, touched: &Origin, trial: &Trial) {
+        let name = &trial.container.name;
+        let mut tally = Tally::default();
+        let mut blamed = touched.clone();
+        let mut given = trial.given.iter().peekable();
+        let (looks, after) = (trial.checks.iter().map(Some), std::iter::once(None));
+        for check in looks.chain(after) {
+            while let Some(taken) = given.next_if(|taken| check.is_none_or(|check| taken.time < check.time)) {
+                let origin = self.origins.get(&Key::Container(taken.to.clone())).unwrap_or(&blamed).clone();
+                if !self.taken(&origin, taken, &mut tally, trial) {
+                    return;
+                }
+            }
+            let Some(check) = check else { return };
+            if let Some(origin) = self.origins.get(&Key::Check(name.clone(), check.time)) {
+                blamed = origin.clone();
+            }
+            tally.add(check);
+            if !self.counts(&blamed, &tally, trial) {
+                return;
+            }
+        }
+    }
+
+    /// Whether no more seeds are taken out than were left.
+    fn taken(&mut self, origin: &Origin, taken: &Given, tally: &mut Tally, trial: &Trial) -> bool {
+        let most = most_seeds(trial);
+        let (seeds, left) = (u64::from(taken.seeds.unwrap_or(0)), most.saturating_sub(tally.seeds()));
+        tally.given += seeds;
+        if seeds > left {
+            let what = format!(
+                "{seeds} seeds taken out of {} '{}' on {}, where {left} of {most} were left",
+                origin.container(),
+                trial.container.name,
+                self.said(taken.time)
+            );
+            self.fault(origin, what);
+        }
+        seeds <= left
     }
 
     /// Whether no more seeds and sprouts are accounted for than there are; a fault if not.
     fn counts(&mut self, origin: &Origin, tally: &Tally, trial: &Trial) -> bool {
         let container = &trial.container;
         let of = format!("{} '{}'", origin.container(), container.name);
-        // Uncounted seeds are still fewer than any container holds.
-        let most = container.seeds.map_or(units::SEEDS.high as u64, u64::from);
+        let most = most_seeds(trial);
         let gone = tally.potted_on + tally.died;
         if tally.seeds() > most {
             let mut counted = vec![format!("{} sprout{}", tally.sprouted, if tally.sprouted == 1 { "" } else { "s" })];
             counted.extend((tally.removed > 0).then(|| format!("{} removed", tally.removed)));
             counted.extend((tally.lost > 0).then(|| format!("{} lost", tally.lost)));
+            counted.extend((tally.given > 0).then(|| format!("{} taken out", tally.given)));
             let sum = if counted.len() > 1 { format!(", together {},", tally.seeds()) } else { String::new() };
-            let rule = match container.seeds {
+            let rule = match container.most_seeds() {
                 Some(1) => "which holds 1 seed".to_owned(),
                 Some(seeds) => format!("which holds {seeds} seeds"),
                 None => format!("and no container holds more than {most} seeds"),
@@ -173,12 +238,17 @@ impl Admission {
     }
 
     fn advice_on_seeds(&self, origin: &Origin, trial: &Trial) -> String {
-        match (origin, self.container_origins.get(&trial.container.name)) {
+        match (origin, self.origins.get(&Key::Container(trial.container.name.clone()))) {
             (Origin::File { line: Some(line), .. }, Some(sown)) => {
                 format!("correct line {line}, or the number of seeds in {sown}")
             }
             (Origin::File { line: Some(line), .. }, None) => format!("correct line {line}"),
-            _ => format!("give only what is new since the last look; {} had sprouted by then", trial.sprouted()),
+            _ => {
+                // What had been counted before the look that is refused.
+                let on_record = |check: &&Check| !self.origins.contains_key(&Key::Check(check.container.clone(), check.time));
+                let before: u32 = trial.checks.iter().filter(on_record).map(|check| check.sprouted).sum();
+                format!("give only what is new since the last look; {before} had sprouted by then")
+            }
         }
     }
 }

@@ -1,11 +1,17 @@
 //! The one way by which anything gets onto a bench: wishes are held against the bench and against each other, all that is
 //! wrong with them is gathered, and either all of them are admitted or none.
 //!
-//! A key that is on record with the same values is passed over; with other values it is a fault. Keys: spot, container,
-//! (probe, since), (container, time of a check), (container, time of a move).
+//! A key that is on record with the same values is passed over; with other values it is a fault, unless it is wished that the
+//! new ones take their place. Keys: [`Key`].
 
 mod checks;
+mod containers;
+mod entry;
 mod places;
+mod removal;
+
+pub use entry::{BenchSetting, Counted, Entry, Key};
+pub use removal::without;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -13,7 +19,7 @@ use std::sync::Arc;
 
 use chrono::Duration;
 
-use super::{Bench, Check, Container, Move, Name, Placement, Spot};
+use super::{Bench, Check, Name};
 use crate::civil::{Time, local_time};
 
 /// Where a wish came from.
@@ -84,45 +90,33 @@ impl fmt::Display for Fault {
     }
 }
 
-/// How a check counted its sprouts.
+/// What becomes of values on record for which a wish has others.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Counted {
-    /// Those new since the last check.
-    SinceLast,
-    /// All that ever sprouted there; the check's own number is then made the difference.
-    InTotal,
+pub enum Conflict {
+    /// They stay, and the wish is a fault.
+    Refused,
+    /// The wish takes their place, where the whole story still holds with it.
+    Replaced,
 }
 
-/// One thing wished onto the bench.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Entry {
-    /// A spot and what is known of it.
-    Spot(Spot),
-    /// A probe put somewhere. Its spot need not exist yet.
-    Placement(Placement),
-    /// A container sown. Its spot need not exist yet.
-    Container(Container),
-    /// A look at a container.
-    Check(Check, Counted),
-    /// A container carried to a spot that exists.
-    Move(Move),
+/// Whether a move has happened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Carried {
+    Really,
+    AsPlanned,
 }
 
-/// What is new, in an order in which it can be stored, and the bench as it will be.
+/// What is new, and the bench as it will be.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Admitted {
-    /// Spots that are new, or of which more is known now than their name.
-    pub spots: Vec<Spot>,
-    /// New placements.
-    pub placements: Vec<Placement>,
-    /// New containers.
-    pub containers: Vec<Container>,
-    /// New checks, their sprouts counted since the last.
-    pub checks: Vec<Check>,
-    /// New moves.
-    pub moves: Vec<Move>,
-    /// Spots that exist from now on only because a container or a placement names them.
+    /// Spots that are new.
+    pub spots: Vec<Name>,
+    /// Those of them that exist only because a container or a placement names them.
     pub named_spots: BTreeSet<Name>,
+    /// What is new, in an order in which it can be stored; sprouts of checks are counted since the last.
+    pub entries: Vec<Entry>,
+    /// What takes the place of other values of the same key, likewise in order.
+    pub replaced: Vec<Entry>,
     /// Wishes that were on record already.
     pub repeated: usize,
     /// The bench with all of it.
@@ -132,31 +126,35 @@ pub struct Admitted {
 /// Holds wishes against the bench.
 ///
 /// # Errors
-/// All faults found, in the order spots, containers, placements, checks, moves; nothing is admitted then.
-pub fn admit(bench: &Bench, entries: Vec<(Origin, Entry)>, now: Time) -> Result<Admitted, Vec<Fault>> {
-    let mut spots = Vec::new();
-    let mut placements = Vec::new();
-    let mut containers = Vec::new();
+/// All faults found, kind by kind; nothing is admitted then.
+pub fn admit(bench: &Bench, entries: Vec<(Origin, Entry)>, conflict: Conflict, now: Time) -> Result<Admitted, Vec<Fault>> {
+    let mut admission = Admission::new(bench, conflict, now);
+    let (mut containers, mut moves) = (Vec::new(), Vec::new());
+    let (mut placements, mut doubts) = (Vec::new(), Vec::new());
     let mut checks: BTreeMap<Name, Vec<(Origin, Check, Counted)>> = BTreeMap::new();
-    let mut moves = Vec::new();
     for (origin, entry) in entries {
         match entry {
-            Entry::Spot(spot) => spots.push((origin, spot)),
+            Entry::Bench(setting) => admission.bench_setting(origin, setting),
+            Entry::Lot(lot) => admission.lot(origin, lot),
+            Entry::Spot(spot, setting) => admission.spot(origin, spot, setting),
             Entry::Placement(placement) => placements.push((origin, placement)),
+            Entry::Doubt(doubt) => doubts.push((origin, doubt)),
             Entry::Container(container) => containers.push((origin, container)),
             Entry::Check(check, counted) => checks.entry(check.container.clone()).or_default().push((origin, check, counted)),
-            Entry::Move(moved) => moves.push((origin, moved)),
+            Entry::Move(moved) => moves.push((origin, moved, Carried::Really)),
+            Entry::Plan(moved) => moves.push((origin, moved, Carried::AsPlanned)),
         }
     }
-    let mut admission = Admission::new(bench, now);
-    admission.spots(spots);
     admission.containers(containers);
-    admission.placements(placements);
+    placements.into_iter().for_each(|(origin, placement)| admission.placement(origin, placement));
+    doubts.into_iter().for_each(|(origin, doubt)| admission.doubt(origin, doubt));
     for (container, looks) in checks {
         admission.checks(&container, looks);
     }
-    admission.moves(moves);
-    if admission.faults.is_empty() { Ok(admission.admitted) } else { Err(admission.faults) }
+    admission.stories();
+    moves.into_iter().for_each(|(origin, moved, carried)| admission.carried(origin, moved, carried));
+    admission.lids();
+    admission.outcome()
 }
 
 /// The instant after which a time is taken for a slip: a day from now, so that no difference of zones gets in the way.
@@ -168,35 +166,45 @@ pub fn latest_credible(now: Time) -> Time {
 /// Wishes being held against a bench.
 struct Admission {
     now: Time,
+    conflict: Conflict,
     admitted: Admitted,
     faults: Vec<Fault>,
-    /// Where the containers and spots of this round came from.
-    container_origins: BTreeMap<Name, Origin>,
-    spot_origins: BTreeMap<Name, Origin>,
+    /// Where what is wished in this round came from.
+    origins: BTreeMap<Key, Origin>,
     /// Containers of this round that have a fault themselves; what is said about them is not judged further.
     faulty: BTreeSet<Name>,
+    /// Containers whose story must be gone through again, and for what.
+    touched: BTreeMap<Name, Origin>,
 }
 
 impl Admission {
-    fn new(bench: &Bench, now: Time) -> Self {
+    fn new(bench: &Bench, conflict: Conflict, now: Time) -> Self {
         let admitted = Admitted {
             spots: Vec::new(),
-            placements: Vec::new(),
-            containers: Vec::new(),
-            checks: Vec::new(),
-            moves: Vec::new(),
             named_spots: BTreeSet::new(),
+            entries: Vec::new(),
+            replaced: Vec::new(),
             repeated: 0,
             bench: bench.clone(),
         };
         Self {
             now,
+            conflict,
             admitted,
             faults: Vec::new(),
-            container_origins: BTreeMap::new(),
-            spot_origins: BTreeMap::new(),
+            origins: BTreeMap::new(),
             faulty: BTreeSet::new(),
+            touched: BTreeMap::new(),
         }
+    }
+
+    fn outcome(mut self) -> Result<Admitted, Vec<Fault>> {
+        if !self.faults.is_empty() {
+            return Err(self.faults);
+        }
+        self.admitted.entries.sort_by_key(Entry::rank);
+        self.admitted.replaced.sort_by_key(Entry::rank);
+        Ok(self.admitted)
     }
 
     fn fault(&mut self, origin: &Origin, what: impl Into<String>) {
@@ -214,6 +222,32 @@ impl Admission {
             self.fault(origin, format!("{what}, {}, lies in the future", self.said(time)));
         }
         come
+    }
+
+    /// Takes an entry whose key is not on record.
+    fn is_new(&mut self, origin: Origin, entry: Entry) {
+        self.origins.insert(entry.key(), origin);
+        self.admitted.entries.push(entry);
+    }
+
+    /// Takes note of an entry that is on record as it is.
+    fn is_repeated(&mut self, origin: Origin, key: Key) {
+        self.admitted.repeated += 1;
+        self.origins.entry(key).or_insert(origin);
+    }
+
+    /// Lets an entry take the place of what is on record for its key; whether it may: else a fault, made of `what` is known and the
+    /// differences. Two values in one round are a fault in any case.
+    fn replaces(&mut self, origin: &Origin, entry: Entry, what: &str, differences: &str) -> bool {
+        let key = entry.key();
+        let may = self.conflict == Conflict::Replaced && !self.origins.contains_key(&key);
+        if may {
+            self.origins.insert(key, origin.clone());
+            self.admitted.replaced.push(entry);
+        } else {
+            self.fault(origin, format!("{what}, with other values: {differences}"));
+        }
+        may
     }
 }
 

@@ -1,189 +1,257 @@
-//! Rules for spots, containers, placements and moves.
+//! Rules for the bench's settings, spots, placements, doubts and moves.
 
-use super::{Admission, Origin, differences, text};
-use crate::bench::{Container, Move, Name, Placement, Spot, Trial};
+use super::{Admission, BenchSetting, Carried, Entry, Key, Origin, differences, text};
+use crate::bench::{Doubt, GivenTemperature, Move, Name, Placement, Setting, Spot};
 use crate::units;
 
 impl Admission {
-    pub(super) fn spots(&mut self, spots: Vec<(Origin, Spot)>) {
-        for (origin, spot) in spots {
-            if let Some(set) = &spot.set {
-                let bounds = [units::SET_TEMPERATURE.check(set.celsius), units::SET_UNCERTAINTY.check(set.sd_c)];
-                let broken: Vec<String> = bounds.into_iter().filter_map(Result::err).collect();
-                if !broken.is_empty() {
-                    broken.into_iter().for_each(|rule| self.fault(&origin, rule));
-                    continue;
+    pub(super) fn bench_setting(&mut self, origin: Origin, setting: BenchSetting) {
+        let bench = &self.admitted.bench;
+        let there = match setting {
+            BenchSetting::Zone(_) => Some(BenchSetting::Zone(bench.zone)),
+            BenchSetting::Units(_) => bench.units.map(BenchSetting::Units),
+        };
+        match there {
+            Some(there) if there == setting => return self.is_repeated(origin, Key::Bench(setting.key())),
+            Some(there) => {
+                let what = format!("the bench's setting '{}' is known already", setting.key());
+                let differing = differences(&[("value", there.value().to_owned(), setting.value().to_owned())]);
+                if !self.replaces(&origin, Entry::Bench(setting), &what, &differing) {
+                    return;
                 }
             }
-            match self.admitted.bench.spots.get(&spot.name) {
-                Some(there) if *there == spot => self.admitted.repeated += 1,
-                // Of a spot that has only been named so far nothing can be contradicted.
-                Some(there) if *there != Spot::named(spot.name.clone()) || self.spot_origins.contains_key(&spot.name) => {
-                    let differing = differences(&[
-                        ("kind", there.kind.word().to_owned(), spot.kind.word().to_owned()),
-                        ("set_c", text(there.set.map(|set| set.celsius)), text(spot.set.map(|set| set.celsius))),
-                        ("set_sd_c", text(there.set.map(|set| set.sd_c)), text(spot.set.map(|set| set.sd_c))),
-                        ("note", text(there.note.as_ref()), text(spot.note.as_ref())),
-                    ]);
-                    self.fault(&origin, format!("spot '{}' is known already, with other values: {differing}", spot.name));
+            None => self.is_new(origin, Entry::Bench(setting)),
+        }
+        match setting {
+            BenchSetting::Zone(zone) => self.admitted.bench.zone = zone,
+            BenchSetting::Units(units) => self.admitted.bench.units = Some(units),
+        }
+    }
+
+    pub(super) fn spot(&mut self, origin: Origin, name: Name, setting: Setting) {
+        if !self.setting_is_sound(&origin, &name, &setting) {
+            return;
+        }
+        let key = Key::Spot(name.clone(), setting.since);
+        let nothing = setting == Setting::NOTHING_SAID;
+        let spot = self.admitted.bench.spots.get(&name);
+        let there = spot.and_then(|spot| spot.settings.iter().find(|there| there.since == setting.since)).cloned();
+        let known = spot.is_some();
+        if !known {
+            self.admitted.spots.push(name.clone());
+            self.admitted.bench.spots.insert(name.clone(), Spot::named(name.clone()));
+        }
+        // Of a spot that has only been named nothing can be contradicted, but by another line of the same table.
+        let named_here = self.origins.contains_key(&key);
+        let there = there.or_else(|| (setting.since.is_none() && named_here).then_some(Setting::NOTHING_SAID));
+        match there {
+            Some(there) if there == setting => return self.is_repeated(origin, key),
+            Some(there) => {
+                let since = setting.since.map(|since| format!(" from {} on", self.said(since))).unwrap_or_default();
+                let what = format!("spot '{name}' is known already{since}");
+                let differing = self.setting_differences(&there, &setting);
+                if !self.replaces(&origin, Entry::Spot(name.clone(), setting.clone()), &what, &differing) {
+                    return;
                 }
-                _ => {
-                    self.spot_origins.insert(spot.name.clone(), origin);
-                    self.admitted.bench.spots.insert(spot.name.clone(), spot.clone());
-                    self.admitted.spots.push(spot);
-                }
+            }
+            // That a spot exists is all that such a line says.
+            None if nothing => {
+                self.admitted.repeated += usize::from(known);
+                self.origins.insert(key, origin);
+                return;
+            }
+            None => self.is_new(origin, Entry::Spot(name.clone(), setting.clone())),
+        }
+        if let Some(spot) = self.admitted.bench.spots.get_mut(&name) {
+            match spot.settings.binary_search_by_key(&setting.since, |there| there.since) {
+                Ok(at) => spot.settings[at] = setting,
+                Err(at) => spot.settings.insert(at, setting),
             }
         }
     }
 
-    /// Lets a spot exist from being named.
-    fn name_spot(&mut self, name: &Name) {
-        if !self.admitted.bench.spots.contains_key(name) {
-            let spot = Spot::named(name.clone());
-            self.admitted.bench.spots.insert(name.clone(), spot.clone());
-            self.admitted.spots.push(spot);
-            self.admitted.named_spots.insert(name.clone());
-        }
-    }
-
-    pub(super) fn containers(&mut self, containers: Vec<(Origin, Container)>) {
-        for (origin, container) in containers {
-            if !self.container_is_sound(&origin, &container) {
-                self.faulty.insert(container.name);
-                continue;
-            }
-            if let Some(there) = self.admitted.bench.trials.get(&container.name).map(|trial| &trial.container) {
-                if *there == container {
-                    self.admitted.repeated += 1;
-                } else {
-                    let what = format!(
-                        "{} '{}' is known already, with other values: {}",
-                        origin.container(),
-                        container.name,
-                        self.container_differences(there, &container)
-                    );
-                    self.fault(&origin, what);
-                }
-            } else {
-                self.name_spot(&container.spot);
-                let trial = Trial { container: container.clone(), checks: Vec::new(), moves: Vec::new() };
-                self.admitted.bench.trials.insert(container.name.clone(), trial);
-                self.admitted.containers.push(container.clone());
-            }
-            self.container_origins.entry(container.name).or_insert(origin);
-        }
-    }
-
-    fn container_is_sound(&mut self, origin: &Origin, container: &Container) -> bool {
+    fn setting_is_sound(&mut self, origin: &Origin, spot: &Name, setting: &Setting) -> bool {
         let before = self.faults.len();
-        if let Some(seeds) = container.seeds
-            && let Err(rule) = units::SEEDS.check(f64::from(seeds))
-        {
+        let temperatures = match setting.given {
+            None => vec![],
+            Some(GivenTemperature::Set(set)) => vec![set.celsius],
+            Some(GivenTemperature::DayAndNight(pair)) => vec![pair.day_c, pair.night_c],
+        };
+        let mut checked: Vec<_> = temperatures.into_iter().map(|celsius| units::SET_TEMPERATURE.check(celsius)).collect();
+        checked.extend(setting.given.map(|given| units::SET_UNCERTAINTY.check(given.sd_c())));
+        checked.extend(setting.capacity.map(|capacity| units::CAPACITY.check(f64::from(capacity))));
+        for rule in checked.into_iter().filter_map(Result::err) {
             self.fault(origin, rule);
         }
-        let of = format!("{} '{}'", origin.container(), container.name);
-        self.has_come(origin, &format!("the sowing of {of}"), container.sown);
-        if let Some(ended) = container.ended {
-            self.has_come(origin, &format!("the end of {of}"), ended);
-            if ended < container.sown {
-                let what = format!("{of} ended on {}, before it was sown on {}", self.said(ended), self.said(container.sown));
-                self.fault(origin, what);
-            }
+        if let Some(since) = setting.since {
+            self.has_come(origin, &format!("what is said of spot '{spot}'"), since);
+        }
+        if let Some(changed) = setting.changed {
+            self.has_come(origin, &format!("the change of spot '{spot}'"), changed);
         }
         self.faults.len() == before
     }
 
-    fn container_differences(&self, there: &Container, here: &Container) -> String {
-        differences(&[
-            ("batch", there.batch.to_string(), here.batch.to_string()),
-            ("species", there.species.to_string(), here.species.to_string()),
-            ("lot", text(there.lot.as_ref()), text(here.lot.as_ref())),
-            ("treatment", text(there.treatment.as_ref()), text(here.treatment.as_ref())),
-            ("seeds", text(there.seeds), text(here.seeds)),
-            ("event", there.event.word().to_owned(), here.event.word().to_owned()),
-            ("sown", self.said(there.sown), self.said(here.sown)),
-            ("spot", there.spot.to_string(), here.spot.to_string()),
-            ("ended", text(there.ended.map(|time| self.said(time))), text(here.ended.map(|time| self.said(time)))),
-        ])
+    fn setting_differences(&self, there: &Setting, here: &Setting) -> String {
+        let of = |setting: &Setting| {
+            let (set, pair) = match setting.given {
+                Some(GivenTemperature::Set(set)) => (Some(set), None),
+                Some(GivenTemperature::DayAndNight(pair)) => (None, Some(pair)),
+                None => (None, None),
+            };
+            [
+                setting.kind.word().to_owned(),
+                text(set.map(|set| set.celsius)),
+                text(setting.given.map(GivenTemperature::sd_c)),
+                text(pair.map(|pair| pair.day_c)),
+                text(pair.map(|pair| pair.night_c)),
+                text(setting.capacity),
+                text(setting.changed.map(|time| self.said(time))),
+                text(setting.note.as_ref()),
+            ]
+        };
+        let columns = ["kind", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note"];
+        let pairs: Vec<_> =
+            columns.into_iter().zip(of(there)).zip(of(here)).map(|((column, there), here)| (column, there, here)).collect();
+        differences(&pairs)
     }
 
-    pub(super) fn placements(&mut self, placements: Vec<(Origin, Placement)>) {
-        for (origin, placement) in placements {
-            let before = self.faults.len();
-            self.has_come(&origin, &format!("the placing of probe '{}'", placement.probe), placement.since);
-            if let Some(calibration) = placement.calibration {
-                for rule in [units::OFFSET.check(calibration.offset_c), units::GAIN.check(calibration.gain)] {
-                    if let Err(rule) = rule {
-                        self.fault(&origin, rule);
-                    }
+    /// Lets a spot exist from being named.
+    pub(super) fn name_spot(&mut self, name: &Name) {
+        if !self.admitted.bench.spots.contains_key(name) {
+            self.admitted.bench.spots.insert(name.clone(), Spot::named(name.clone()));
+            self.admitted.spots.push(name.clone());
+            self.admitted.named_spots.insert(name.clone());
+        }
+    }
+
+    pub(super) fn placement(&mut self, origin: Origin, placement: Placement) {
+        let before = self.faults.len();
+        self.has_come(&origin, &format!("the placing of probe '{}'", placement.probe), placement.since);
+        if let Some(calibration) = placement.calibration {
+            for rule in [units::OFFSET.check(calibration.offset_c), units::GAIN.check(calibration.gain)] {
+                if let Err(rule) = rule {
+                    self.fault(&origin, rule);
                 }
             }
-            if self.faults.len() > before {
-                continue;
-            }
-            let key = (&placement.probe, placement.since);
-            match self.admitted.bench.placements.binary_search_by(|there| (&there.probe, there.since).cmp(&key)) {
-                Ok(at) => {
-                    let there = &self.admitted.bench.placements[at];
-                    if *there == placement {
-                        self.admitted.repeated += 1;
-                        continue;
-                    }
-                    let differing = differences(&[
-                        ("spot", there.spot.to_string(), placement.spot.to_string()),
-                        ("offset_c", text(there.calibration.map(|c| c.offset_c)), text(placement.calibration.map(|c| c.offset_c))),
-                        ("gain", text(there.calibration.map(|c| c.gain)), text(placement.calibration.map(|c| c.gain))),
-                        ("siting", there.siting.word().to_owned(), placement.siting.word().to_owned()),
-                    ]);
-                    let what = format!(
-                        "probe '{}' is known already from {} on, with other values: {differing}",
-                        placement.probe,
-                        self.said(placement.since)
-                    );
-                    self.fault(&origin, what);
+        }
+        // It exists, whatever else is wrong with the line.
+        self.admitted.bench.probes.insert(placement.probe.clone());
+        if self.faults.len() > before {
+            return;
+        }
+        let key = (&placement.probe, placement.since);
+        match self.admitted.bench.placements.binary_search_by(|there| (&there.probe, there.since).cmp(&key)) {
+            Ok(at) => {
+                let there = self.admitted.bench.placements[at].clone();
+                if there == placement {
+                    return self.is_repeated(origin, Key::Placement(placement.probe, placement.since));
                 }
-                Err(at) => {
+                let differing = differences(&[
+                    ("spot", there.spot.to_string(), placement.spot.to_string()),
+                    ("offset_c", text(there.calibration.map(|c| c.offset_c)), text(placement.calibration.map(|c| c.offset_c))),
+                    ("gain", text(there.calibration.map(|c| c.gain)), text(placement.calibration.map(|c| c.gain))),
+                    ("siting", there.siting.word().to_owned(), placement.siting.word().to_owned()),
+                ]);
+                let what = format!("probe '{}' is known already from {} on", placement.probe, self.said(placement.since));
+                if self.replaces(&origin, Entry::Placement(placement.clone()), &what, &differing) {
                     self.name_spot(&placement.spot);
-                    self.admitted.bench.placements.insert(at, placement.clone());
-                    self.admitted.placements.push(placement);
+                    self.admitted.bench.placements[at] = placement;
                 }
+            }
+            Err(at) => {
+                self.name_spot(&placement.spot);
+                self.admitted.bench.placements.insert(at, placement.clone());
+                self.is_new(origin, Entry::Placement(placement));
             }
         }
     }
 
-    pub(super) fn moves(&mut self, moves: Vec<(Origin, Move)>) {
-        for (origin, moved) in moves {
-            let before = self.faults.len();
-            let of = format!("{} '{}'", origin.container(), moved.container);
-            self.has_come(&origin, &format!("the move of {of}"), moved.time);
-            if !self.admitted.bench.spots.contains_key(&moved.spot) {
-                self.unknown_spot(&origin, &moved.spot);
-            }
-            let Some(mut trial) = self.admitted.bench.trials.remove(&moved.container) else {
-                self.unknown_container(&origin, &moved.container);
-                continue;
+    pub(super) fn doubt(&mut self, origin: Origin, doubt: Doubt) {
+        let before = self.faults.len();
+        let of = format!("probe '{}'", doubt.probe);
+        self.has_come(&origin, &format!("the doubt of {of}"), doubt.from);
+        if !self.admitted.bench.probes.contains(&doubt.probe) {
+            let what = match origin {
+                Origin::Typed => format!("there is no {of} on this bench"),
+                Origin::File { .. } => format!("there is no {of}: neither probes.csv, the readings nor the bench names it"),
             };
-            if moved.time < trial.container.sown {
-                let (time, sown) = (self.said(moved.time), self.said(trial.container.sown));
-                self.fault(&origin, format!("{of} was sown on {sown}: a move on {time} comes before that"));
-            }
-            match trial.moves.binary_search_by_key(&moved.time, |there| there.time) {
-                Ok(at) if trial.moves[at] == moved => self.admitted.repeated += 1,
-                Ok(at) => {
-                    let there = trial.moves[at].spot.clone();
-                    let time = self.said(moved.time);
-                    self.fault(
-                        &origin,
-                        format!("{of} went to two spots at one time, {time}: '{there}' is known already, here '{}'", moved.spot),
-                    );
+            self.fault(&origin, what);
+        }
+        if let Some(to) = doubt.to.filter(|to| *to < doubt.from) {
+            let (from, to) = (self.said(doubt.from), self.said(to));
+            self.fault(&origin, format!("{of} is doubted from {from} to {to}: the end comes before the beginning"));
+        }
+        if self.faults.len() > before {
+            return;
+        }
+        let key = (&doubt.probe, doubt.from);
+        match self.admitted.bench.doubts.binary_search_by(|there| (&there.probe, there.from).cmp(&key)) {
+            Ok(at) => {
+                let there = self.admitted.bench.doubts[at].clone();
+                if there == doubt {
+                    return self.is_repeated(origin, Key::Doubt(doubt.probe, doubt.from));
                 }
-                Err(at) if self.faults.len() == before => {
-                    trial.moves.insert(at, moved.clone());
-                    self.admitted.moves.push(moved.clone());
+                let time = |time: Option<crate::civil::Time>| text(time.map(|time| self.said(time)));
+                let why = |doubt: &Doubt| text(doubt.why.as_ref());
+                let differing = differences(&[("to", time(there.to), time(doubt.to)), ("why", why(&there), why(&doubt))]);
+                let what = format!("{of} is doubted already from {} on", self.said(doubt.from));
+                if self.replaces(&origin, Entry::Doubt(doubt.clone()), &what, &differing) {
+                    self.admitted.bench.doubts[at] = doubt;
                 }
-                Err(_) => {}
             }
-            self.admitted.bench.trials.insert(moved.container, trial);
+            Err(at) => {
+                self.admitted.bench.doubts.insert(at, doubt.clone());
+                self.is_new(origin, Entry::Doubt(doubt));
+            }
+        }
+    }
+
+    pub(super) fn carried(&mut self, origin: Origin, moved: Move, carried: Carried) {
+        let before = self.faults.len();
+        let of = format!("{} '{}'", origin.container(), moved.container);
+        if carried == Carried::Really {
+            self.has_come(&origin, &format!("the move of {of}"), moved.time);
+        }
+        if !self.admitted.bench.spots.contains_key(&moved.spot) {
+            self.unknown_spot(&origin, &moved.spot);
+        }
+        let Some(trial) = self.admitted.bench.trials.get(&moved.container) else {
+            return self.unknown_container(&origin, &moved.container);
+        };
+        let sown = trial.container.sown;
+        let known = if carried == Carried::Really { &trial.moves } else { &trial.planned };
+        let place = known.binary_search_by_key(&moved.time, |there| there.time);
+        let there = place.ok().map(|at| known[at].clone());
+        let entry = match carried {
+            Carried::Really => Entry::Move(moved.clone()),
+            Carried::AsPlanned => Entry::Plan(moved.clone()),
+        };
+        if moved.time < sown {
+            let (time, sown) = (self.said(moved.time), self.said(sown));
+            self.fault(&origin, format!("{of} was sown on {sown}: a move on {time} comes before that"));
+        }
+        if self.faults.len() > before {
+            return;
+        }
+        match there {
+            Some(there) if there == moved => return self.is_repeated(origin, entry.key()),
+            Some(there) => {
+                let time = self.said(moved.time);
+                let what = format!("the move of {of} on {time} is known already");
+                let differing = differences(&[("spot", there.spot.to_string(), moved.spot.to_string())]);
+                if !self.replaces(&origin, entry, &what, &differing) {
+                    return;
+                }
+            }
+            None => self.is_new(origin, entry),
+        }
+        if let Some(trial) = self.admitted.bench.trials.get_mut(&moved.container) {
+            let known = if carried == Carried::Really { &mut trial.moves } else { &mut trial.planned };
+            match place {
+                Ok(at) => known[at] = moved,
+                Err(at) => known.insert(at, moved),
+            }
         }
     }
 
@@ -195,17 +263,5 @@ impl Admission {
             Origin::File { .. } => "neither probes.csv, spots.csv or containers.csv nor the bench names it".to_owned(),
         };
         self.fault(origin, format!("there is no spot '{spot}': {rule}"));
-    }
-
-    /// A fault about a container that is not there, unless it is not there for its own fault.
-    pub(super) fn unknown_container(&mut self, origin: &Origin, container: &Name) {
-        if self.faulty.contains(container) {
-            return;
-        }
-        let what = match origin {
-            Origin::Typed => format!("there is no box '{container}' on this bench"),
-            Origin::File { .. } => format!("there is no container '{container}': neither containers.csv nor the bench names it"),
-        };
-        self.fault(origin, what);
     }
 }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 
 use super::{Outcome, bench_zone, counted, note, refusal, say};
+use crate::bench::rules::Entry;
 use crate::changes;
 use crate::clock::{Clock, SystemClock};
 use crate::exchange::{ExportError, Folder, ProofColumn, documents_in, export};
@@ -35,12 +36,16 @@ impl Import {
                 .map_err(|error| refusal(error, "imported"))?;
         note(&folder.notes);
         let new = &imported.admitted;
+        let of = |kind: fn(&Entry) -> bool| new.entries.iter().filter(|entry| kind(entry)).count();
         let brought = [
-            counted(new.containers.len(), "box", "boxes"),
-            counted(new.checks.len(), "check", "checks"),
-            counted(new.moves.len(), "move", "moves"),
+            counted(of(|entry| matches!(entry, Entry::Container(_))), "box", "boxes"),
+            counted(of(|entry| matches!(entry, Entry::Check(..))), "check", "checks"),
+            counted(of(|entry| matches!(entry, Entry::Move(_))), "move", "moves"),
+            counted(of(|entry| matches!(entry, Entry::Plan(_))), "planned move", "planned moves"),
+            counted(of(|entry| matches!(entry, Entry::Lot(_))), "lot", "lots"),
             counted(new.spots.len(), "spot", "spots"),
-            counted(new.placements.len(), "placing of a probe", "placings of probes"),
+            counted(of(|entry| matches!(entry, Entry::Placement(_))), "placing of a probe", "placings of probes"),
+            counted(of(|entry| matches!(entry, Entry::Doubt(_))), "doubted stretch", "doubted stretches"),
             counted(imported.readings.stored, "reading", "readings"),
         ];
         let brought: Vec<String> = brought.into_iter().filter(|count| !count.starts_with("0 ")).collect();

@@ -1,0 +1,121 @@
+//! What can be put on a bench, and what names it there.
+
+use crate::bench::{Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, Setting};
+use crate::civil::{Time, Zone};
+
+/// How a check counted its sprouts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Counted {
+    /// Those new since the last check.
+    SinceLast,
+    /// All that ever sprouted there; the check's own number is then made the difference.
+    InTotal,
+}
+
+/// A setting of the whole bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BenchSetting {
+    /// The zone whose local time dates are said in.
+    Zone(Zone),
+    /// The degrees that temperatures are said in.
+    Units(Degrees),
+}
+
+impl BenchSetting {
+    /// The word for it in files and options.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Zone(_) => "zone",
+            Self::Units(_) => "units",
+        }
+    }
+
+    /// Its value in files and options.
+    #[must_use]
+    pub fn value(self) -> &'static str {
+        match self {
+            Self::Zone(zone) => zone.name(),
+            Self::Units(degrees) => degrees.word(),
+        }
+    }
+}
+
+/// One thing wished onto the bench.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Entry {
+    /// A setting of the bench.
+    Bench(BenchSetting),
+    /// What is known of a lot.
+    Lot(Lot),
+    /// What is said of a spot, which need not exist yet.
+    Spot(Name, Setting),
+    /// A probe put somewhere. Its spot need not exist yet.
+    Placement(Placement),
+    /// Readings not to be used.
+    Doubt(Doubt),
+    /// A container sown. Its spot need not exist yet.
+    Container(Container),
+    /// A look at a container.
+    Check(Check, Counted),
+    /// A container carried to a spot that exists.
+    Move(Move),
+    /// A container to be carried to a spot that exists.
+    Plan(Move),
+}
+
+impl Entry {
+    /// What names it.
+    #[must_use]
+    pub fn key(&self) -> Key {
+        match self {
+            Self::Bench(setting) => Key::Bench(setting.key()),
+            Self::Lot(lot) => Key::Lot(lot.name.clone()),
+            Self::Spot(spot, setting) => Key::Spot(spot.clone(), setting.since),
+            Self::Placement(placement) => Key::Placement(placement.probe.clone(), placement.since),
+            Self::Doubt(doubt) => Key::Doubt(doubt.probe.clone(), doubt.from),
+            Self::Container(container) => Key::Container(container.name.clone()),
+            Self::Check(check, _) => Key::Check(check.container.clone(), check.time),
+            Self::Move(moved) => Key::Move(moved.container.clone(), moved.time),
+            Self::Plan(moved) => Key::Plan(moved.container.clone(), moved.time),
+        }
+    }
+
+    /// Its place in an order in which each entry finds what it refers to on record.
+    pub(super) fn rank(&self) -> usize {
+        match self {
+            Self::Bench(_) => 0,
+            Self::Lot(_) => 1,
+            Self::Spot(..) => 2,
+            Self::Placement(_) => 3,
+            Self::Doubt(_) => 4,
+            Self::Container(_) => 5,
+            Self::Check(..) => 6,
+            Self::Move(_) => 7,
+            Self::Plan(_) => 8,
+        }
+    }
+}
+
+/// What names an entry: no two on a bench have the same.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Key {
+    /// A setting of the bench, by its word.
+    Bench(&'static str),
+    /// A lot.
+    Lot(Name),
+    /// A spot, and from when on something is said of it.
+    Spot(Name, Option<Time>),
+    /// A probe, and since when it stands there.
+    Placement(Name, Time),
+    /// A probe, and from when it is doubted.
+    Doubt(Name, Time),
+    /// A container.
+    Container(Name),
+    /// A container, and when it was looked at.
+    Check(Name, Time),
+    /// A container, and when it was carried.
+    Move(Name, Time),
+    /// A container, and when it is to be carried.
+    Plan(Name, Time),
+}
