@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use crate::simulator::story;
+use crate::simulator::{plan, story};
 
 fn committed() -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data")
@@ -11,7 +11,7 @@ fn committed() -> std::path::PathBuf {
 
 #[test]
 fn the_committed_demo_bench_is_byte_for_byte_what_the_generator_writes() {
-    let story = story::tell();
+    let story = story::tell(plan::SEED);
     let there: BTreeSet<_> =
         std::fs::read_dir(committed()).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
     assert_eq!(there, story.folder.keys().cloned().collect::<BTreeSet<_>>(), "files in demo-data");
@@ -30,7 +30,7 @@ fn the_committed_demo_bench_is_byte_for_byte_what_the_generator_writes() {
 /// By the truth behind the story, not by any estimate of it.
 #[test]
 fn the_cold_sill_and_the_hot_spot_are_truly_slow_and_the_best_spot_is_not() {
-    let story = story::tell();
+    let story = story::tell(plan::SEED);
     let delay_days = |name: &str| {
         let found = story.present.iter().find(|container| container.container == name).unwrap();
         let fastest = found.half_at.iter().filter_map(|(_, half)| *half).min().unwrap();

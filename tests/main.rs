@@ -5,5 +5,8 @@
 mod asking;
 mod demo_data;
 mod devices;
+mod direction;
 mod outside;
+mod readme;
+mod records;
 mod simulator;

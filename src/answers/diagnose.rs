@@ -2,8 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Known;
-use super::forecast::Present;
+use super::{Known, Present};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
 use crate::diagnosis::{Because, BoxDelay, BoxDiagnosis, Diagnosis, Finding, PlacedBox, SpotPath, diagnose_box, doubted, findings};
@@ -20,9 +19,8 @@ const YOUNG: usize = 96;
 
 /// Diagnoses every container of each batch with one that has not ended.
 #[must_use]
-pub fn diagnose(known: &Known) -> Diagnosis {
-    let present = Present::new(known);
-    let boxes = present.trials.iter().map(|trial| diagnose_one(known, &present, trial)).collect();
+pub fn diagnose(known: &Known, present: &Present<'_>) -> Diagnosis {
+    let boxes = present.trials.iter().map(|trial| diagnose_one(known, present, trial)).collect();
     let since = present.trials.iter().map(|trial| trial.container.sown).min().unwrap_or(known.now);
     let since = local_date(since, known.bench.zone);
     let probes = known.tallies.iter().filter_map(|tally| {

@@ -5,8 +5,10 @@ mod diagnose;
 mod fit;
 mod forecast;
 mod known;
+mod present;
 
 pub use diagnose::diagnose;
 pub use fit::{FitWish, fit_all};
 pub use forecast::forecast;
 pub use known::Known;
+pub use present::Present;

@@ -100,7 +100,11 @@ pub fn examine(bench: &Bench, entries: Vec<Entry>, now: Time) -> Result<Admitted
 /// [`ChangeError::Faults`]: those of reading the folder and those of the rules.
 pub fn examine_folder(bench: &Bench, folder: &Folder, now: Time) -> Result<Admitted, ChangeError> {
     let mut faults = folder.faults.clone();
-    faults.extend(folder.zone_fault(bench));
+    if let Some(fault) = folder.zone_fault(bench) {
+        // Its local times would all seem to be other ones, and each would be one more fault.
+        faults.push(fault);
+        return Err(ChangeError::Faults(faults));
+    }
     let latest_us = latest_credible(now).timestamp_micros();
     for (probe, read) in &folder.series.probes {
         // In order of time, so one that is too late is the last.

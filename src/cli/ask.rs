@@ -6,14 +6,14 @@ use std::path::Path;
 use clap::ValueEnum;
 
 use super::Outcome;
-use crate::answers::{FitWish, Known, diagnose, fit_all, forecast};
+use crate::answers::{FitWish, Known, Present, diagnose, fit_all, forecast};
 use crate::bench::Name;
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
 use crate::exchange::{diagnosis_json, fit_json, forecast_json};
 use crate::germination::{self, Question, RateShape, RemovedRule};
 use crate::store::Store;
-use crate::wording::{diagnosis_text, fit_text, forecast_text};
+use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text};
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
@@ -71,6 +71,9 @@ pub(super) struct Forecast {
 /// Which boxes are slow, and why
 #[derive(Debug, clap::Args)]
 pub(super) struct Diagnose {
+    /// Say the cautions in full
+    #[arg(long)]
+    cautions: bool,
     #[command(flatten)]
     asking: Asking,
 }
@@ -165,7 +168,7 @@ impl Fit {
 impl Forecast {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
-        let answer = forecast(&known, usize::from(self.days));
+        let answer = forecast(&known, &Present::new(&known), usize::from(self.days));
         self.asking.print(&if self.asking.json { forecast_json(&answer) } else { forecast_text(&answer, known.bench.zone) })?;
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
@@ -174,8 +177,13 @@ impl Forecast {
 impl Diagnose {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
-        let answer = diagnose(&known);
-        self.asking.print(&if self.asking.json { diagnosis_json(&answer) } else { diagnosis_text(&answer, known.bench.zone) })?;
+        let answer = diagnose(&known, &Present::new(&known));
+        let say = if self.cautions { Cautions::InFull } else { Cautions::Named };
+        self.asking.print(&if self.asking.json {
+            diagnosis_json(&answer)
+        } else {
+            diagnosis_text(&answer, known.bench.zone, say)
+        })?;
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
 }
@@ -209,9 +217,9 @@ fn none_present() -> anyhow::Result<Outcome> {
 /// Prints fit, forecast and diagnosis of a bench as of `now`, in a grower's words: the last step of the demo.
 pub(super) fn show_all(bench: &Path, now: Time) -> anyhow::Result<()> {
     let known = Known::as_of(&Store::open_read_only(bench)?, now)?;
-    let zone = known.bench.zone;
+    let (present, zone) = (Present::new(&known), known.bench.zone);
     let mut out = std::io::stdout();
-    writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&fit_all(&known, &FitWish::default())))?;
-    writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, 60), zone))?;
-    Ok(writeln!(out, "WHICH ARE SLOW, AND WHY\n\n{}", diagnosis_text(&diagnose(&known), zone))?)
+    writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&present.needs()))?;
+    writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, &present, 60), zone))?;
+    Ok(writeln!(out, "WHICH ARE SLOW, AND WHY\n\n{}", diagnosis_text(&diagnose(&known, &present), zone, Cautions::InFull))?)
 }

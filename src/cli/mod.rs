@@ -5,6 +5,7 @@ mod demo;
 mod log;
 mod record;
 
+use std::io::ErrorKind;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -76,6 +77,10 @@ pub fn main() -> ExitCode {
     match run(options) {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::NotEnough) => ExitCode::from(1),
+        // Whoever reads along has read enough.
+        Err(error) if error.downcast_ref::<std::io::Error>().is_some_and(|error| error.kind() == ErrorKind::BrokenPipe) => {
+            ExitCode::SUCCESS
+        }
         Err(error) => {
             complain(&error);
             ExitCode::from(if storage_failed(&error) { 75 } else { 2 })

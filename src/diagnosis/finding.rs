@@ -73,8 +73,10 @@ pub enum Advice {
     TryOne(MoveGain),
     /// A move now gains little: leave it.
     LeaveIt,
-    /// Look at the box: moisture, mould, seeds.
+    /// Look for what else slows it: moisture, mould, dormancy, light, depth, age.
     LookInside,
+    /// Take out what is mouldy, wet what is dry.
+    Tend,
     /// Sow at two temperatures, or log on.
     LearnMore,
 }
@@ -149,7 +151,7 @@ pub fn findings(
         });
     }
     if dry_or_mouldy(checks, seeds) {
-        let advice = Some(Advice::LookInside);
+        let advice = Some(Advice::Tend);
         findings.push(Finding { kind: Kind::BoxDryOrMouldy, chance: None, because: None, advice, caution: Some(Caution::Mould) });
     }
     findings

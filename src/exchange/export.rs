@@ -25,12 +25,12 @@ pub enum ExportError<E> {
         file: String,
     },
     /// A file or folder could not be made or written.
-    #[error("writing {path} did not work: {source}")]
+    #[error("writing {path} did not work: {cause}")]
     Files {
         /// The file or folder.
         path: PathBuf,
         /// The system's own account.
-        source: io::Error,
+        cause: io::Error,
     },
     /// Readings could not be had.
     #[error(transparent)]
@@ -225,6 +225,6 @@ fn write_file<E>(
     })
 }
 
-fn files<E>(path: &Path, source: io::Error) -> ExportError<E> {
-    ExportError::Files { path: path.to_path_buf(), source }
+fn files<E>(path: &Path, cause: io::Error) -> ExportError<E> {
+    ExportError::Files { path: path.to_path_buf(), cause }
 }

@@ -93,8 +93,12 @@ impl Folder {
         // A check of a container whose own row could not be read is no further fault, and so on.
         let sound = |files: &[&Form]| files.iter().all(|form| !faulty.contains(form.file));
         let mut entries = [spots, containers, placements].concat();
-        entries.extend(sound(&[&CONTAINERS, &CHECKS]).then_some(checks).unwrap_or_default());
-        entries.extend(sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]).then_some(moves).unwrap_or_default());
+        if sound(&[&CONTAINERS, &CHECKS]) {
+            entries.extend(checks);
+        }
+        if sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]) {
+            entries.extend(moves);
+        }
 
         let mut series = Series::default();
         for document in documents.iter().filter(|document| is_readings(&document.name)) {
@@ -178,4 +182,43 @@ fn file_faults(documents: &[Document<'_>]) -> Vec<Fault> {
         }
     });
     missing.chain(unknown).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::civil::rfc3339;
+
+    #[test]
+    fn a_folder_moves_by_whole_days_and_ends_where_it_is_cut() {
+        let files = [
+            (
+                "containers.csv",
+                "container,batch,species,lot,treatment,seeds,sown,spot,ended\n\
+                 A1,b,leek,,,20,2026-03-01T08:00:00Z,sill,2026-03-20T08:00:00Z\n\
+                 A2,b,leek,,,20,2026-03-15T08:00:00Z,sill,\n",
+            ),
+            ("checks.csv", "container,time,sprouted\nA1,2026-03-10T08:00:00Z,0\nA1,2026-03-11T08:00:00Z,0\n"),
+            ("probes.csv", "probe,spot,since\np1,sill,2026-03-01T00:00:00Z\n"),
+            ("readings.csv", "time,probe,celsius\n2026-03-10T08:00:00Z,p1,18\n2026-03-10T08:00:01Z,p1,18\n"),
+        ];
+        let documents = files.map(|(name, text)| Document { name: name.to_owned(), bytes: Cow::Borrowed(text.as_bytes()) });
+        let mut folder = Folder::read(&documents, Zone::UTC);
+        assert_eq!(folder.faults, []);
+        folder.shift_days(-2);
+        let end = "2026-03-08T08:00:00Z";
+        folder.until(end.parse().unwrap());
+        let times: Vec<(String, Option<Time>)> = folder
+            .entries
+            .iter()
+            .filter_map(|(_, entry)| match entry {
+                Entry::Container(container) => Some((rfc3339(container.sown), container.ended)),
+                Entry::Check(check, _) => Some((rfc3339(check.time), None)),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(times, [("2026-02-27T08:00:00Z".to_owned(), None), (end.to_owned(), None)], "A2 is not sown yet, A1 not ended");
+        let readings: Vec<i64> = folder.series.probes.values().flatten().map(|read| read.reading.time_us).collect();
+        assert_eq!(readings, [end.parse::<Time>().unwrap().timestamp_micros()]);
+    }
 }

@@ -41,8 +41,10 @@ pub struct EventForecast {
 /// Something to know beside a box's forecast.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum BoxNote {
-    /// Nothing is known of the temperatures it had or will have.
+    /// Nothing is known of the temperatures it had or will have, and no probe stands there.
     NoTemperatures,
+    /// A probe stands there, but has given nothing that can be used for part of the box's time.
+    NoReadings,
     /// Its seeds were not counted, so only what was seen can be said.
     SeedsNotCounted,
     /// No sowing of this species has taught anything: all from what was assumed.

@@ -62,7 +62,7 @@ impl Course {
         let after = self.knots.partition_point(|knot| knot.1 < thermal);
         let next = self.knots.get(after)?;
         let Some(before) = after.checked_sub(1).map(|before| self.knots[before]) else { return Some(next.0) };
-        Some(before.0 + ((next.0 - before.0) as f64 * (thermal - before.1) / (next.1 - before.1)) as i64)
+        Some(before.0 + ((next.0 - before.0) as f64 * (thermal - before.1) / (next.1 - before.1)).round() as i64)
     }
 }
 

@@ -3,6 +3,10 @@
 use crate::bench::{Event, Name, Trial};
 use crate::thermal::{Rate, Stretch};
 
+/// No garden seed shows its root tip sooner than this after wetting (common practice, no source; the quickest, such as cress, take
+/// most of a day), in days.
+const SOONEST_DAYS: f64 = 0.25;
+
 /// What a seed removed unsprouted (mouldy, rotten) says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum RemovedRule {
@@ -86,6 +90,16 @@ impl Evidence {
     #[must_use]
     pub fn removed(&self) -> u32 {
         self.segments.iter().map(|segment| segment.removed).sum()
+    }
+
+    /// Sprouts were found so soon after sowing that the time of sowing cannot be right: one such record would outweigh all others.
+    #[must_use]
+    pub fn sprouted_at_once(&self) -> bool {
+        let mut days = 0.0;
+        self.segments.iter().any(|segment| {
+            days += segment.stretch.duration() + segment.stretch.unknown_days;
+            segment.sprouted > 0 && days < SOONEST_DAYS
+        })
     }
 
     /// Thermal time reached at the end of each segment, °C·d (days on [`Rate::Days`]), middle guesses taken.

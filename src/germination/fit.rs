@@ -97,6 +97,11 @@ pub enum FitWarning {
         /// Which.
         containers: Vec<Name>,
     },
+    /// Containers left out, since their sprouts were recorded within hours of sowing.
+    SproutedAtOnce {
+        /// Which.
+        containers: Vec<Name>,
+    },
     /// The search did not come to the same place twice.
     Unconfirmed,
     /// The draws stand for few independent ones.
@@ -148,12 +153,13 @@ pub struct Fit {
     pub warnings: Vec<FitWarning>,
 }
 
-/// Fits one species and event. `left_out` names containers that could not be used for want of temperatures. None only where the
-/// evidence is impossible under every start, which a prior with positive density everywhere allows only for contradictory records
-/// (sprouts without any warmth at all).
+/// Fits one species and event. `left_out` names containers that could not be used for want of temperatures. None where nothing has
+/// sprouted and nothing is assumed, or where the evidence is impossible under every start.
 #[must_use]
 pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name], question: Question, seed: u64) -> Option<Fit> {
     let space = Space { shape: question.shape, distribution: question.distribution };
+    let (at_once, evidence): (Vec<Evidence>, Vec<Evidence>) = evidence.iter().cloned().partition(Evidence::sprouted_at_once);
+    let evidence = &evidence[..];
     let likelihood = Likelihood { evidence, space, removed: question.removed };
     let target = Target { likelihood, prior: question.prior };
     let sprouted = evidence.iter().map(Evidence::sprouted).sum();
@@ -183,7 +189,14 @@ pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name
         draws,
         warnings: Vec::new(),
     };
-    fit.warnings = warnings(&fit, target, &peak, evidence, left_out);
+    fit.warnings = warnings(&fit, target, &peak, evidence);
+    if !left_out.is_empty() {
+        fit.warnings.push(FitWarning::LeftOut { containers: left_out.to_vec() });
+    }
+    if !at_once.is_empty() {
+        let containers = at_once.into_iter().map(|evidence| evidence.container).collect();
+        fit.warnings.push(FitWarning::SproutedAtOnce { containers });
+    }
     Some(fit)
 }
 
@@ -269,7 +282,7 @@ fn temperature_points<'a, const N: usize>(evidence: impl Iterator<Item = &'a Evi
     }))
 }
 
-fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence], left_out: &[Name]) -> Vec<FitWarning> {
+fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
     let mut warnings = Vec::new();
     let thermal = fit.question.shape != RateShape::Days;
     if fit.sprouted == 0 {
@@ -313,9 +326,6 @@ fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence], l
     let (all, guessed) = stretches().fold((0.0, 0.0), |sum, s| (sum.0 + s.duration(), sum.1 + s.guessed.duration()));
     if thermal && guessed > 0.05 * all {
         warnings.push(FitWarning::GuessedHours { share: guessed / all });
-    }
-    if !left_out.is_empty() {
-        warnings.push(FitWarning::LeftOut { containers: left_out.to_vec() });
     }
     if peak.reached_from < 2 {
         warnings.push(FitWarning::Unconfirmed);

@@ -20,7 +20,7 @@ impl Store {
             let file = super::lock::beside(&path, suffix);
             match std::fs::remove_file(&file) {
                 Err(source) if source.kind() != std::io::ErrorKind::NotFound => {
-                    return Err(StoreError::Files { path: file, doing: "removing", source });
+                    return Err(StoreError::Files { path: file, doing: "removing", cause: source });
                 }
                 _ => {}
             }

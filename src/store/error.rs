@@ -1,11 +1,15 @@
 //! What can go wrong with a bench file, each with its path.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 use thiserror::Error;
 
-/// Why the bench file could not be used.
+/// EIO, the same number on every Unix, for which the standard library has no kind.
+const INPUT_OUTPUT_ERROR: i32 = 5;
+
+/// Why the bench file could not be used. Each message tells the whole of it, so that no error has a source of its own.
 #[derive(Debug, Error)]
 pub enum StoreError {
     /// There is no such file.
@@ -48,14 +52,14 @@ pub enum StoreError {
     #[error("SQLite {0} is too old: versions before 3.51.3 can lose what was written")]
     OldLibrary(&'static str),
     /// The disk failed, is full, or the file is damaged.
-    #[error("the storage failed while {doing} {path}: {source}")]
+    #[error("the storage failed while {doing} {path}: {cause}")]
     Failed {
         /// The file.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
         /// The database's own account.
-        source: rusqlite::Error,
+        cause: rusqlite::Error,
     },
     /// The file holds something that no seedclock writes.
     #[error("{path} is damaged: {what}")]
@@ -66,24 +70,24 @@ pub enum StoreError {
         what: String,
     },
     /// Anything else the database refused.
-    #[error("{doing} {path} did not work: {source}")]
+    #[error("{doing} {path} did not work: {cause}")]
     Refused {
         /// The file.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
         /// The database's own account.
-        source: rusqlite::Error,
+        cause: rusqlite::Error,
     },
     /// A file or folder beside the database could not be made or written.
-    #[error("{doing} {path} did not work: {source}")]
+    #[error("{doing} {path} did not work: {cause}")]
     Files {
         /// The file or folder.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
         /// The system's own account.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
     /// A logger runs on this bench already.
     #[error("a logger already runs on {path}{}", holder.map(|pid| format!(" (process {pid})")).unwrap_or_default())]
@@ -101,23 +105,23 @@ impl StoreError {
     pub fn storage_failed(&self) -> bool {
         match self {
             Self::Failed { .. } | Self::Damaged { .. } => true,
-            Self::Files { source, .. } => matches!(
-                source.kind(),
-                std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded | std::io::ErrorKind::ReadOnlyFilesystem
-            ),
+            Self::Files { cause, .. } => {
+                cause.raw_os_error() == Some(INPUT_OUTPUT_ERROR)
+                    || matches!(cause.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::ReadOnlyFilesystem)
+            }
             _ => false,
         }
     }
 
     /// Sorts an error of the database by what it means for the user.
-    pub(super) fn from_sql(source: rusqlite::Error, path: &Path, doing: &'static str) -> Self {
+    pub(super) fn from_sql(cause: rusqlite::Error, path: &Path, doing: &'static str) -> Self {
         let path = path.to_path_buf();
-        match source.sqlite_error_code() {
+        match cause.sqlite_error_code() {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy(path),
             Some(ErrorCode::SystemIoFailure | ErrorCode::DiskFull | ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
-                Self::Failed { path, doing, source }
+                Self::Failed { path, doing, cause }
             }
-            _ => Self::Refused { path, doing, source },
+            _ => Self::Refused { path, doing, cause },
         }
     }
 }

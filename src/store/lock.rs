@@ -21,7 +21,7 @@ impl LoggerLock {
     /// [`StoreError::LoggerRuns`] where another process holds it, [`StoreError::Files`] where the lock file cannot be made.
     pub fn take(bench: &Path) -> Result<Self, StoreError> {
         let path = beside(bench, ".lock");
-        let failed = |source| StoreError::Files { path: path.clone(), doing: "locking", source };
+        let failed = |cause| StoreError::Files { path: path.clone(), doing: "locking", cause };
         // Not truncated on opening: the text belongs to the holder until the lock is ours.
         let mut file = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(&path).map_err(failed)?;
         match file.try_lock() {

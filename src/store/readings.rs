@@ -1,7 +1,5 @@
 //! Readings: asked for by probe and time, stored in batches.
 
-use std::collections::HashMap;
-
 use rusqlite::{CachedStatement, Connection, OptionalExtension, TransactionBehavior, params};
 
 use super::{Store, StoreError};
@@ -21,7 +19,7 @@ pub struct ProbeSpan {
     pub last_us: Option<i64>,
 }
 
-/// How a batch of readings was taken.
+/// How readings that carry their own times were taken.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Appended {
     /// Readings stored.
@@ -95,20 +93,6 @@ impl Store {
         Ok(spans)
     }
 
-    /// The time of a probe's last reading, in microseconds.
-    ///
-    /// # Errors
-    /// [`StoreError`].
-    pub fn last_reading_us(&self, probe: &Name) -> Result<Option<i64>, StoreError> {
-        self.connection
-            .query_row(
-                "SELECT max(time_us) FROM reading WHERE probe_id = (SELECT probe_id FROM probe WHERE name = ?1)",
-                [probe.as_str()],
-                |row| row.get(0),
-            )
-            .map_err(|source| self.failed(source, "reading"))
-    }
-
     /// Whether any reading's line proved something by itself.
     ///
     /// # Errors
@@ -117,36 +101,6 @@ impl Store {
         self.connection
             .query_row("SELECT EXISTS (SELECT 1 FROM reading WHERE proof <> 0)", [], |row| row.get(0))
             .map_err(|source| self.failed(source, "reading"))
-    }
-
-    /// Stores a batch in one transaction: after `Ok` all of it survives a loss of power. Probes not yet known are kept under
-    /// their own names, without a spot.
-    ///
-    /// # Errors
-    /// [`StoreError`]; nothing of the batch is stored then, and it may be offered again.
-    pub fn append_readings(&mut self, batch: &[(Name, Reading)]) -> Result<Appended, StoreError> {
-        let mut store = || -> rusqlite::Result<Appended> {
-            let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let mut appended = Appended::default();
-            {
-                let mut inserter = Inserter::new(&transaction)?;
-                let mut known: HashMap<&Name, i64> = HashMap::new();
-                for (probe, reading) in batch {
-                    let id = match known.get(probe) {
-                        Some(id) => *id,
-                        None => *known.entry(probe).or_insert(probe_id(&transaction, probe)?),
-                    };
-                    match inserter.insert(id, reading)? {
-                        Taken::Stored => appended.stored += 1,
-                        Taken::Alike => appended.repeated += 1,
-                        Taken::Other(_) => appended.conflicting += 1,
-                    }
-                }
-            }
-            transaction.commit()?;
-            Ok(appended)
-        };
-        store().map_err(|source| StoreError::from_sql(source, &self.path, "writing to"))
     }
 
     /// Keeps lines that could not be read, as received; of each port only the newest 1000.

@@ -27,7 +27,15 @@ pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connect
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder).map_err(|source| files(folder, "making the folder", source))?;
     // Made under another name, so that no half-made bench ever stands at `path`.
-    let draft = tempfile_beside(path);
+    let draft = beside(path, &format!(".new-{}", std::process::id()));
+    let clear = || {
+        for part in [draft.clone(), beside(&draft, "-wal"), beside(&draft, "-shm"), beside(&draft, "-journal")] {
+            // Mostly not there at all.
+            let _ = std::fs::remove_file(part);
+        }
+    };
+    // Of a process that had our number and was killed here.
+    clear();
     let made = write_draft(&draft, zone, kind).and_then(|()| {
         // A hard link refuses to replace a file that has appeared since; some file systems know no links.
         let placed = std::fs::hard_link(&draft, path).or_else(|error| match error.kind() {
@@ -39,17 +47,10 @@ pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connect
             _ => files(path, "making", source),
         })
     });
-    for leftover in [draft.clone(), beside(&draft, "-wal"), beside(&draft, "-shm")] {
-        // Gone already where all went well.
-        let _ = std::fs::remove_file(leftover);
-    }
+    clear();
     made?;
     File::open(folder).and_then(|folder| folder.sync_all()).map_err(|source| files(folder, "syncing", source))?;
     open(path)
-}
-
-fn tempfile_beside(path: &Path) -> std::path::PathBuf {
-    beside(path, &format!(".new-{}", std::process::id()))
 }
 
 fn write_draft(draft: &Path, zone: Zone, kind: BenchKind) -> Result<(), StoreError> {
@@ -190,8 +191,8 @@ fn has_wal_file(path: &Path) -> bool {
     beside(path, "-wal").exists()
 }
 
-fn files(path: &Path, doing: &'static str, source: std::io::Error) -> StoreError {
-    StoreError::Files { path: path.to_path_buf(), doing, source }
+fn files(path: &Path, doing: &'static str, cause: std::io::Error) -> StoreError {
+    StoreError::Files { path: path.to_path_buf(), doing, cause }
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use super::cautions::{in_full, in_place};
 use super::dates::{day, moment};
-use super::numbers::{celsius, days, decimal, odds};
+use super::numbers::{celsius, days, decimal, odds, paragraph};
 use crate::bench::Name;
 use crate::civil::Zone;
 use crate::diagnosis::{Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveGain, ProbeFinding};
@@ -53,7 +53,7 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
 
 fn cold_words(delay: &BoxDelay) -> String {
     let mut words = format!(
-        "{} days behind {}: {} here on average, {} there.",
+        "{} days later than at {}: {} here on average, {} there.",
         days(&delay.delay_days),
         delay.best_spot,
         celsius(delay.mean_c),
@@ -67,7 +67,7 @@ fn cold_words(delay: &BoxDelay) -> String {
 
 fn hot_words(delay: &BoxDelay, species: &Name) -> String {
     format!(
-        "{} days behind {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
+        "{} days later than at {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
         days(&delay.delay_days),
         delay.best_spot,
         celsius(delay.mean_c),
@@ -95,6 +95,7 @@ pub fn advice_words(advice: &Advice) -> String {
         Advice::TryOne(gain) => format!("Moving to {} would give {}, but that is untested for this plant; try one box.", gain.spot, gain_words(gain)),
         Advice::LeaveIt => "A move now gains little: leave it.".to_owned(),
         Advice::LookInside => "Is it dry, too wet, mouldy? Was it chilled as it should be, sown too deep, old seed? Note what you find as the check's condition.".to_owned(),
+        Advice::Tend => "Take out what is mouldy, keep it damp but not wet, give it air.".to_owned(),
         Advice::LearnMore => "Keep looking and logging.".to_owned(),
     }
 }
@@ -127,13 +128,22 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
     }
 }
 
+/// How much is said of the cautions beyond the line beside each advice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cautions {
+    /// How to see them in full.
+    Named,
+    /// In full.
+    InFull,
+}
+
 /// The diagnosis as text: slow boxes first and in full, the rest in a line each.
 #[must_use]
-pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone) -> String {
+pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, say: Cautions) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "As of {} ({zone}).", moment(diagnosis.as_of, zone));
-    let mut cautions = BTreeSet::new();
+    let mut cautions: BTreeSet<Caution> = BTreeSet::new();
     let mut quiet: Vec<(String, Vec<String>)> = Vec::new();
     for one in &diagnosis.boxes {
         let container = &one.trial.container;
@@ -147,40 +157,40 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone) -> String {
                 }
                 continue;
             }
-            let _ = write!(text, "\n{}, {}, {}: {}", container.name, container.species, one.spot, evidence_words(finding, one));
+            let mut words = format!("{}, {}, {}: {}", container.name, container.species, one.spot, evidence_words(finding, one));
             if let Some(advice) = finding.advice.as_ref().filter(|_| finding.kind != Kind::WarmthMayHarm) {
-                let _ = write!(text, " {}", advice_words(advice));
+                let _ = write!(words, " {}", advice_words(advice));
             }
             if let Some(caution) = finding.caution.filter(|_| finding.kind != Kind::WarmthMayHarm) {
-                let _ = write!(text, " {}", in_place(caution));
+                let _ = write!(words, " {}", in_place(caution));
                 cautions.insert(caution);
             }
-            text.push('\n');
+            let _ = write!(text, "\n{}\n", paragraph(&words, "", "  "));
+            lost_words(finding, one, &mut text);
         }
-        lost_words(one, &mut text);
     }
     for (words, boxes) in &quiet {
-        let _ = write!(text, "\n{}: {words}\n", boxes.join(", "));
+        let _ = write!(text, "\n{}\n", paragraph(&format!("{}: {words}", boxes.join(", ")), "", "  "));
     }
     for (probe, spot, findings) in &diagnosis.probes {
         for finding in findings {
-            let _ = write!(text, "\nProbe {probe}, {spot}: {}\n", probe_words(finding));
+            let _ = write!(text, "\n{}\n", paragraph(&format!("Probe {probe}, {spot}: {}", probe_words(finding)), "", "  "));
         }
     }
-    for caution in cautions {
-        let caution: Caution = caution;
-        let _ = write!(text, "\n{}\n", in_full(caution));
+    match say {
+        Cautions::Named if !cautions.is_empty() => text.push_str("\nThe cautions in full: seedclock diagnose --cautions\n"),
+        Cautions::Named => {}
+        Cautions::InFull => cautions.iter().for_each(|caution| {
+            let _ = write!(text, "\n{}\n", paragraph(in_full(*caution), "", ""));
+        }),
     }
     text
 }
 
 /// Where the days went, for a box that is said to be slow.
-fn lost_words(one: &BoxDiagnosis, text: &mut String) {
-    let Some(delay) = one.delay.as_ref() else { return };
-    let slow = |kind| matches!(kind, Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours);
-    if !one.findings.iter().any(|finding| slow(finding.kind)) {
-        return;
-    }
+fn lost_words(finding: &Finding, one: &BoxDiagnosis, text: &mut String) {
+    let slow = matches!(finding.kind, Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours);
+    let Some(delay) = one.delay.as_ref().filter(|_| slow) else { return };
     let lost = &delay.lost;
     let parts = [
         (lost.below_base, "too cold to start"),

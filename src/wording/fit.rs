@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::numbers::{celsius, counted, decimal, estimate};
-use crate::bench::Event;
+use super::numbers::{celsius, counted, decimal, estimate, paragraph};
+use crate::bench::{Event, Name};
 use crate::germination::{Estimate, Fit, FitWarning, Informant, Prior, RateShape};
 
 /// A warning as a sentence for growers.
@@ -12,7 +12,7 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
     let species = &fit.species;
     match warning {
         FitWarning::NothingLearnt => format!(
-            "no sowing of {species} has sprouted yet: all of this is what is assumed of seeds in general. Your first sprouts will narrow it."
+            "no sowing of {species} has taught anything yet: all of this is what is assumed of seeds in general. Your first sprouts will narrow it."
         ),
         FitWarning::OneTemperature { from_c, to_c } => format!(
             "all sowings of {species} were kept nearly alike ({} to {}), so where it starts and how much warmth it needs cannot be told apart; \
@@ -45,11 +45,13 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
                 (100.0 * share).max(1.0)
             )
         }
+        FitWarning::SproutedAtOnce { containers } => {
+            format!("left out: {} had sprouts within hours of sowing. Was the time of sowing right?", listed(containers))
+        }
         FitWarning::LeftOut { containers } => {
-            let names: Vec<&str> = containers.iter().map(crate::bench::Name::as_str).collect();
             format!(
                 "left out, for want of temperatures where they stood: {}. next: place a probe there, or give the spot a set temperature.",
-                names.join(", ")
+                listed(containers)
             )
         }
         FitWarning::Unconfirmed => {
@@ -59,6 +61,10 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
             format!("the ranges rest on only {effective:.0} independent draws: take them as rough.")
         }
     }
+}
+
+fn listed(names: &[Name]) -> String {
+    names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
 }
 
 /// All fits as text.
@@ -93,7 +99,7 @@ fn one_fit(fit: &Fit, text: &mut String) {
     let (needs, unit) =
         if fit.question.shape == RateShape::Days { ("takes", " days") } else { ("needs", " °C·d above its start") };
     let places = usize::from(e.half.estimate.is_some_and(|half| half < 20.0));
-    let _ = writeln!(text, "  half of them {needs} {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
+    let _ = writeln!(text, "  half of them {needs}  {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
     let percent = |value: Option<f64>| value.map(|value| 100.0 * value);
     let germinable = Estimate {
         estimate: percent(e.germinable.estimate),
@@ -106,7 +112,7 @@ fn one_fit(fit: &Fit, text: &mut String) {
         let _ = writeln!(text, "  learnt between     {} and {}", decimal(low), celsius(high));
     }
     for warning in &fit.warnings {
-        let _ = writeln!(text, "  note: {}", warning_words(warning, fit));
+        let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit), "  note: ", "    "));
     }
 }
 

@@ -3,15 +3,19 @@
 use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
-use super::numbers::{celsius, odds};
+use super::numbers::{celsius, odds, paragraph};
 use crate::bench::Name;
 use crate::civil::{Time, Zone, local_date};
 use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
 
 /// A range wider than this prints no dates, days.
 const TOO_WIDE_DAYS: i64 = 21;
-/// Characters of a bar.
+/// Days that a bar may span, a character a day or less: the first that holds nearly all that is expected.
+const BAR_SPANS: [usize; 3] = [14, 28, 60];
+/// Characters of a bar at the most.
 const BAR: usize = 30;
+/// Share of the expected sprouts that a bar must hold.
+const NEARLY_ALL: f64 = 0.97;
 /// Below this chance that any more come, a box is about done.
 const ABOUT_DONE: f64 = 0.5;
 
@@ -20,8 +24,9 @@ const ABOUT_DONE: f64 = 0.5;
 pub fn note_words(note: &BoxNote, species: &Name) -> String {
     match note {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
+        BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
-        BoxNote::AllAssumed => format!("no sowing of {species} has sprouted yet, so this is what is assumed of seeds in general; your first sprouts will narrow it."),
+        BoxNote::AllAssumed => format!("no sowing of {species} has taught anything yet, so this is what is assumed of seeds in general; your first sprouts will narrow it."),
         BoxNote::OutsideKnownWarmth { spot_c } => {
             format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", celsius(*spot_c))
         }
@@ -34,37 +39,48 @@ pub fn note_words(note: &BoxNote, species: &Name) -> String {
 pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
-    let _ = writeln!(text, "As of {} ({zone}). Ranges hold 8 times in 10.", moment(answer.as_of, zone));
+    let _ = writeln!(text, "As of {} ({zone}). Each range is meant to hold 8 times in 10.", moment(answer.as_of, zone));
+    let span = bar_days(answer);
     let mut batch = None;
     for one in &answer.boxes {
         if batch != Some(&one.trial.container.batch) {
             batch = Some(&one.trial.container.batch);
             let _ = write!(text, "\n{}\n", one.trial.container.batch);
         }
-        one_box(one, answer.as_of, zone, &mut text);
+        one_box(one, answer.as_of, span, zone, &mut text);
     }
     pots(answer, &mut text);
+    notes(answer, &mut text);
     text
 }
 
-fn one_box(one: &BoxAnswer, now: Time, zone: Zone, text: &mut String) {
+/// The notes, each once, with the boxes it is about.
+fn notes(answer: &ForecastAnswer, text: &mut String) {
+    let mut said: Vec<(String, Vec<&str>)> = Vec::new();
+    for one in &answer.boxes {
+        let container = &one.trial.container;
+        for note in &one.forecast.notes {
+            let words = note_words(note, &container.species);
+            match said.iter_mut().find(|(same, _)| *same == words) {
+                Some((_, boxes)) => boxes.push(container.name.as_str()),
+                None => said.push((words, vec![container.name.as_str()])),
+            }
+        }
+    }
+    for (words, boxes) in said {
+        let _ = writeln!(text, "\n{}", paragraph(&format!("{}: {words}", boxes.join(", ")), "", "  "));
+    }
+}
+
+fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
     let container = &one.trial.container;
     let seeds = container.seeds.map_or_else(|| "an uncounted number".to_owned(), |seeds| seeds.to_string());
-    let _ = writeln!(
-        text,
-        "  {}, {}, {}: {} of {seeds} up. {}",
-        container.name,
-        container.species,
-        one.spot,
-        one.trial.sprouted(),
-        said(one, now, zone)
-    );
-    if let Some(bar) = bar(one) {
-        let last = one.forecast.by_date.last().map_or(now, |(time, _)| *time);
+    let up = one.trial.sprouted();
+    let words = format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone));
+    let _ = writeln!(text, "{}", paragraph(&words, "  ", "      "));
+    if let Some(bar) = bar(one, bar_days) {
+        let last = one.forecast.by_date.get(bar_days - 1).map_or(now, |(time, _)| *time);
         let _ = writeln!(text, "      {:>6} {bar} {}", day(local_date(now, zone)), day(local_date(last, zone)));
-    }
-    for note in &one.forecast.notes {
-        let _ = writeln!(text, "      note: {}", note_words(note, &container.species));
     }
 }
 
@@ -95,12 +111,16 @@ fn said(one: &BoxAnswer, now: Time, zone: Zone) -> String {
     let half = forecast.half_count.unwrap_or(0);
     if half > one.trial.sprouted() {
         if let Dated::Range(range) = dated(&forecast.half, zone) {
-            words.push(format!("{half} up by {range}."));
+            words.push(match one.trial.container.seeds {
+                Some(seeds) => format!("{half} of {seeds} by {range}."),
+                None => format!("{half} by {range}."),
+            });
         }
     } else if let Dated::Range(range) = dated(&forecast.last, zone) {
-        words.push(format!("{expected:.0} more likely, nearly all of them by {range}."));
+        let all = if expected < 1.5 { "" } else { "nearly all of them " };
+        words.push(format!("About {:.0} more to come, {all}by {range}.", expected.max(1.0)));
     } else {
-        words.push(format!("{expected:.0} more likely within {days} days."));
+        words.push(format!("About {:.0} more to come within {days} days.", expected.max(1.0)));
     }
     words.join(" ")
 }
@@ -135,18 +155,28 @@ fn open_ended(one: &BoxAnswer) -> String {
     }
 }
 
-/// New sprouts over the days asked for, darker where more are expected.
-fn bar(one: &BoxAnswer) -> Option<String> {
+/// Mean new sprouts of a box up to the end of each day.
+fn expected(one: &BoxAnswer, day: usize) -> f64 {
     let draws = &one.forecast.by_draw;
-    let days = one.forecast.by_date.len();
-    if one.ended || draws.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
+    let sum: f64 = day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum());
+    sum / draws.len().max(1) as f64
+}
+
+/// The days that all bars span, so that they can be compared.
+fn bar_days(answer: &ForecastAnswer) -> usize {
+    let upto = |day: usize| answer.boxes.iter().map(|one| expected(one, day.min(answer.days))).sum::<f64>();
+    let all = upto(answer.days);
+    BAR_SPANS.into_iter().find(|days| upto(*days) >= NEARLY_ALL * all).unwrap_or(answer.days).min(answer.days)
+}
+
+/// New sprouts over the bar's days, darker where more are expected.
+fn bar(one: &BoxAnswer, days: usize) -> Option<String> {
+    if one.ended || one.forecast.by_draw.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
         return None;
     }
-    let upto = |day: usize| -> f64 {
-        day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum::<f64>() / draws.len() as f64)
-    };
     let cells = BAR.min(days);
-    let new: Vec<f64> = (0..cells).map(|cell| upto((cell + 1) * days / cells) - upto(cell * days / cells)).collect();
+    let new: Vec<f64> =
+        (0..cells).map(|cell| expected(one, (cell + 1) * days / cells) - expected(one, cell * days / cells)).collect();
     let most = new.iter().copied().fold(0.0, f64::max);
     let shade = |value: f64| match value / most {
         share if share > 0.75 => '█',
@@ -175,6 +205,6 @@ fn pots(answer: &ForecastAnswer, text: &mut String) {
         })
         .collect();
     if !weeks.is_empty() {
-        let _ = writeln!(text, "\nNew sprouts over all boxes, {}.", weeks.join("; "));
+        let _ = writeln!(text, "\n{}", paragraph(&format!("New sprouts over all boxes, {}.", weeks.join("; ")), "", "  "));
     }
 }

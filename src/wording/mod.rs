@@ -7,8 +7,8 @@ mod fit;
 mod forecast;
 mod numbers;
 
-pub use cautions::{in_full, in_place};
+pub use cautions::in_place;
 pub use dates::{day, moment, span};
-pub use diagnosis::{advice_words, diagnosis_text, evidence_words, probe_words};
+pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
 pub use fit::{fit_text, warning_words};
 pub use forecast::{forecast_text, note_words};

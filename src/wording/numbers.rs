@@ -3,16 +3,24 @@
 use crate::germination::Estimate;
 use crate::stats::Spread;
 
-/// "21.4 °C"; a real minus sign for frost.
+/// "21.4 °C"; a real minus sign for frost, and a space at which no line is broken.
 pub(super) fn celsius(value: f64) -> String {
-    format!("{} °C", decimal(value))
+    format!("{}\u{a0}°C", decimal(value))
 }
 
 /// One decimal, with a real minus sign.
 pub(super) fn decimal(value: f64) -> String {
-    let text = format!("{value:.1}");
-    let text = if text == "-0.0" { "0.0".to_owned() } else { text };
-    text.replace('-', "−")
+    fixed(value, 1)
+}
+
+/// So many decimals, with a real minus sign, and none before a zero.
+fn fixed(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    match text.strip_prefix('-') {
+        Some(digits) if digits.bytes().all(|digit| matches!(digit, b'0' | b'.')) => digits.to_owned(),
+        Some(digits) => format!("−{digits}"),
+        None => text,
+    }
 }
 
 /// "3", "3–5", "more than 4": whole days of a spread, never below 0.
@@ -41,7 +49,7 @@ pub(super) fn odds(chance: f64) -> String {
 
 /// "9.8 (8.9–10.6)", or with what is missing left open.
 pub(super) fn estimate(value: &Estimate, places: usize) -> String {
-    let number = |value: f64| format!("{value:.places$}").replace('-', "−");
+    let number = |value: f64| fixed(value, places);
     let Some(middle) = value.estimate else { return "not told by these sowings".to_owned() };
     match (value.low, value.high) {
         (Some(low), Some(high)) => format!("{} ({} to {})", number(middle), number(low), number(high)),
@@ -49,6 +57,15 @@ pub(super) fn estimate(value: &Estimate, places: usize) -> String {
         (Some(low), None) => format!("{} (at least {})", number(middle), number(low)),
         (None, None) => number(middle),
     }
+}
+
+/// Width that text is broken at, in columns.
+const WIDTH: usize = 96;
+
+/// A paragraph as lines, the first behind `first`, the others behind `indent`.
+pub(super) fn paragraph(words: &str, first: &str, indent: &str) -> String {
+    let options = textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(indent).break_words(false);
+    textwrap::fill(words, options)
 }
 
 /// "1 box", "3 boxes".
@@ -70,6 +87,6 @@ mod tests {
         assert_eq!(days(&spread(Some(2.6), Some(5.2))), "3–5");
         assert_eq!(days(&spread(Some(2.6), None)), "more than 3");
         assert_eq!(decimal(-0.04), "0.0");
-        assert_eq!(celsius(-3.0), "−3.0 °C");
+        assert_eq!(celsius(-3.0), "−3.0\u{a0}°C");
     }
 }

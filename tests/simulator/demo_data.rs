@@ -12,7 +12,7 @@ fn main() {
     let folder =
         std::env::args_os().nth(1).map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("demo-data"), PathBuf::from);
     std::fs::create_dir_all(&folder).unwrap();
-    let story = simulator::story::tell();
+    let story = simulator::story::tell(simulator::plan::SEED);
     for (name, text) in &story.folder {
         std::fs::write(folder.join(name), text).unwrap();
         println!("{name}: {} bytes", text.len());

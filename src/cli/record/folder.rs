@@ -35,16 +35,17 @@ impl Import {
                 .map_err(|error| refusal(error, "imported"))?;
         note(&folder.notes);
         let new = &imported.admitted;
-        let repeated = new.repeated + imported.readings.repeated;
-        let mut said = format!(
-            "imported {}, {}, {}, {}, {} and {}",
+        let brought = [
             counted(new.containers.len(), "box", "boxes"),
             counted(new.checks.len(), "check", "checks"),
             counted(new.moves.len(), "move", "moves"),
             counted(new.spots.len(), "spot", "spots"),
             counted(new.placements.len(), "placing of a probe", "placings of probes"),
             counted(imported.readings.stored, "reading", "readings"),
-        );
+        ];
+        let brought: Vec<String> = brought.into_iter().filter(|count| !count.starts_with("0 ")).collect();
+        let mut said = format!("imported {}", if brought.is_empty() { "nothing new".to_owned() } else { brought.join(", ") });
+        let repeated = new.repeated + imported.readings.repeated;
         if repeated > 0 {
             let _ = write!(said, "; {} on record already", counted(repeated, "row was", "rows were"));
         }

@@ -154,6 +154,7 @@ fn kind(warning: &FitWarning) -> &'static str {
         FitWarning::LotsTakenTogether { .. } => "lots-taken-together",
         FitWarning::GuessedHours { .. } => "guessed-hours",
         FitWarning::LeftOut { .. } => "left-out",
+        FitWarning::SproutedAtOnce { .. } => "sprouted-at-once",
         FitWarning::Unconfirmed => "unconfirmed",
         FitWarning::RoughDraws { .. } => "rough-draws",
     }

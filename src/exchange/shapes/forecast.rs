@@ -118,6 +118,7 @@ fn quantiles(counts: Option<[u32; 7]>) -> Map<String, Value> {
 fn kind(note: &BoxNote) -> &'static str {
     match note {
         BoxNote::NoTemperatures => "no-temperatures",
+        BoxNote::NoReadings => "no-readings",
         BoxNote::SeedsNotCounted => "seeds-not-counted",
         BoxNote::AllAssumed => "all-assumed",
         BoxNote::OutsideKnownWarmth { .. } => "outside-known-warmth",
