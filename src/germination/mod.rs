@@ -16,6 +16,7 @@ pub use distribution::Distribution;
 pub use estimate::Estimates;
 pub use evidence::{Evidence, RemovedRule, Segment};
 pub use fit::{Estimate, Fit, FitWarning, Informant, Question, TrialSummary, fit};
+pub use interval::profile_interval;
 pub use likelihood::{Counts, Likelihood};
 pub use own::OwnEffects;
 pub use posterior::Draws;
