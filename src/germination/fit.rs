@@ -346,7 +346,7 @@ fn removed_matters(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evide
         .into_iter()
         .filter_map(|removed| {
             let otherwise = Target { likelihood: Likelihood { removed, ..target.likelihood }, ..target };
-            Some(crate::stats::logistic(highest(otherwise, &[peak.point.clone()], &[])?.point[at]))
+            Some(crate::stats::logistic(highest(otherwise, std::slice::from_ref(&peak.point), &[])?.point[at]))
         })
         .collect();
     let (low, high) = by_rule.iter().fold((1.0, 0.0), |(low, high), value| (f64::min(low, *value), f64::max(high, *value)));

@@ -43,10 +43,10 @@ impl Prior {
         if self == Self::None {
             return 0.0;
         }
-        if let (Some(base), Some(optimum)) = (space.place_of(Coordinate::Base), space.place_of(Coordinate::Optimum)) {
-            if point[optimum] < point[base] + LEAST_RISE_C {
-                return f64::NEG_INFINITY;
-            }
+        if let (Some(base), Some(optimum)) = (space.place_of(Coordinate::Base), space.place_of(Coordinate::Optimum))
+            && point[optimum] < point[base] + LEAST_RISE_C
+        {
+            return f64::NEG_INFINITY;
         }
         let terms = space.coordinates().iter().zip(point).filter_map(|(which, at)| {
             let (mean, sd) = self.normal(space, *which)?;
