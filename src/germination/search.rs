@@ -40,7 +40,7 @@ impl Target<'_> {
         let (value, mut gradient) = self.likelihood.with_gradient(point)?;
         let more = self.prior.gradient(&self.likelihood.space, point);
         gradient.iter_mut().zip(more).for_each(|(slope, more)| *slope += more);
-        (assumed > f64::NEG_INFINITY).then(|| (assumed + value, gradient))
+        (assumed > f64::NEG_INFINITY).then_some((assumed + value, gradient))
     }
 
     /// A step in each coordinate that matters about equally: 2 °C, or a fifth in logarithms.

@@ -13,12 +13,15 @@ const SLOT_US: i64 = MICROS_PER_HOUR;
 const AROUND_US: i64 = 7 * 24 * MICROS_PER_HOUR;
 /// Hours with both spots known that a comparison needs at least.
 const ENOUGH: usize = 12;
+/// Bound of a guess for an hour of day at which the spot was never measured, °C: about the swing of a day on a sill
+/// (5 to 10 °C from peak to peak in sunny weather, from memory, no source).
+const UNSEEN_HOUR_BOUND_C: f64 = 4.0;
 /// A guess is never called surer than this, °C: an uncalibrated probe's own uncertainty (0.25 °C) twice.
 const LEAST_BOUND_C: f64 = 0.5;
 
 /// Fills the holes in the wanted stretches of the records, each hour by the other spot that agreed best in the week around the
 /// hole (its temperature plus the usual difference at that hour of day), else by the spot's own mean at that hour of day in the
-/// week around. The bounds are two standard deviations of what was compared; where no other spot was measured either (all probes
+/// week around (of all hours, with wide bounds, where that hour was never measured). The bounds are two standard deviations of what was compared; where no other spot was measured either (all probes
 /// stopped together, so the heat may have been off) they reach down to the coldest other spot's mean at that hour. An hour for
 /// which there is neither, or that lies over a week from the spot's own readings with no other spot to go by, stays a hole.
 #[must_use]
@@ -47,6 +50,8 @@ struct Around {
     others: Vec<Neighbour>,
     /// The spot's own temperatures at and around each hour of day.
     own: [Vec<f64>; 24],
+    /// The mean of all of them; none where the spot was not measured around.
+    own_mean: Option<f64>,
     /// The coldest other spot's mean at each hour of day; infinite where none is known.
     coldest: [f64; 24],
 }
@@ -95,7 +100,9 @@ impl Around {
                 Neighbour { celsius, difference }
             })
             .collect();
-        Self { first_slot, others, own: std::array::from_fn(|hour| near_hour(first_slot, hour, &own)), coldest }
+        let known: Vec<f64> = own.iter().flatten().copied().collect();
+        let own_mean = (!known.is_empty()).then(|| mean_of(&known));
+        Self { first_slot, others, own: std::array::from_fn(|hour| near_hour(first_slot, hour, &own)), own_mean, coldest }
     }
 
     /// The guess for a slot; `near`: the spot's own readings are within a week.
@@ -110,11 +117,14 @@ impl Around {
             return Some((celsius, Guess { below_c: bound, above_c: bound }));
         }
         let own = &self.own[hour];
-        if own.is_empty() || !near {
+        if !near {
             return None;
         }
-        let celsius = mean_of(own);
-        let bound = (2.0 * standard_deviation_of(own)).max(LEAST_BOUND_C);
+        let (celsius, bound) = if own.is_empty() {
+            (self.own_mean?, UNSEEN_HOUR_BOUND_C)
+        } else {
+            (mean_of(own), (2.0 * standard_deviation_of(own)).max(LEAST_BOUND_C))
+        };
         let coldest = self.coldest[hour];
         let nothing_measured = self.others.iter().all(|other| other.celsius[at].is_none());
         let below_c = if nothing_measured && coldest.is_finite() { bound.max(celsius - coldest) } else { bound };
@@ -173,6 +183,18 @@ mod tests {
         let record = filled(150..190);
         let guesses: Vec<Guess> = record.within(160 * HOUR, 180 * HOUR).filter_map(|step| step.guess).collect();
         assert!(!guesses.is_empty() && guesses.iter().all(|guess| guess.below_c >= 4.0), "{guesses:?}");
+    }
+
+    /// The first hours of a new probe: the time since sowing can be guessed, unsurely.
+    #[test]
+    fn an_hour_of_day_never_measured_takes_the_mean_with_wide_bounds() {
+        let points = (24..28).map(|hour| (hour * HOUR, 18.0)).collect();
+        let series = ProbeSeries { points, from_us: 0, until_us: 30 * HOUR };
+        let records = BTreeMap::from([(name("mat"), SpotRecord::measured(&[series], Bridge::default()))]);
+        let filled = &fill_gaps(&records, &BTreeMap::from([(name("mat"), vec![(0, 28 * HOUR)])]))[&name("mat")];
+        assert!(filled.holes(0, 28 * HOUR).is_empty());
+        let noon = filled.within(12 * HOUR, 13 * HOUR).next().unwrap();
+        assert_eq!((noon.celsius, noon.guess), (18.0, Some(Guess { below_c: 4.0, above_c: 4.0 })));
     }
 
     #[test]
