@@ -52,7 +52,7 @@ fn other_questions_have_the_same_fields_with_unknowns_null() {
         &["--rate", "threshold", "--prior", "general", "--removed", "censored"],
         &["--rate", "tent", "--prior", "none", "--removed", "rotted"],
     ] {
-        let answer = asked.json(&[&["fit", "--as-of", STORY_ENDS], options].concat());
+        let answer = asked.json(&[&["fit", "--species", "tomato", "--as-of", STORY_ENDS], options].concat());
         shapes["fit"].holds(&answer, "fit", &mut BTreeSet::new());
         let fit = named(&answer["fits"], "species", "tomato");
         let no_base = options.contains(&"days");
