@@ -30,15 +30,23 @@ impl Course {
         Self { knots }
     }
 
-    /// This course, and from its end the days to come: `hourly` as [`Outlook::hourly_gains`] gives it.
+    /// This course, and from its end the days to come: spots one after the other, each until an instant (none: for good), with its
+    /// outlook and gains as [`Outlook::hourly_gains`] gives them.
     #[must_use]
-    pub fn then(mut self, outlook: &Outlook, hourly: &[Vec<f64>], weather: &Weather, days: usize) -> Self {
+    pub fn then(mut self, coming: &[(Option<i64>, &Outlook, Vec<Vec<f64>>)], weather: &Weather, days: usize) -> Self {
         let Some(&(mut at, mut sum)) = self.knots.last() else { return self };
         self.knots.reserve(24 * days);
+        let mut spots = coming.iter();
+        let Some(mut there) = spots.next() else { return self };
         for day in 0..days {
-            for gain in hourly.get(outlook.repeats(day, weather)).into_iter().flatten() {
+            for hour in 0..24 {
+                while there.0.is_some_and(|until| until <= at) {
+                    let Some(next) = spots.next() else { break };
+                    there = next;
+                }
+                let (_, outlook, hourly) = there;
                 at += MICROS_PER_HOUR;
-                sum += gain;
+                sum += hourly.get(outlook.repeats(day, weather)).and_then(|gains| gains.get(hour)).copied().unwrap_or(0.0);
                 self.knots.push((at, sum));
             }
         }

@@ -85,6 +85,9 @@ fn hot_words(delay: &BoxDelay, species: &Name) -> String {
 fn because_words(because: Option<Because>, species: &Name) -> String {
     match because {
         Some(Because::NoTemperatures) => "no temperature is known for it.".to_owned(),
+        Some(Because::InTheCold) => {
+            "in the cold, where it gains nothing yet: its days count from the day it is taken out.".to_owned()
+        }
         Some(Because::OneSpotOnly) => "there is no other spot to compare with.".to_owned(),
         Some(Because::NothingLearnt) => format!("no sowing of {species} has taught anything yet."),
         Some(Because::LittleWarmth) => "it has gathered too little warmth to judge.".to_owned(),

@@ -26,6 +26,7 @@ pub fn note_words(note: &BoxNote, species: &Name) -> String {
     match note {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
         BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
+        BoxNote::InTheCold => "in the cold, where it gains nothing: dates can be given once it is taken out.".to_owned(),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
         BoxNote::AllAssumed { prior } => format!(
             "no sowing of {species} has taught anything yet, so this rests on {}; your first sprouts will narrow it.",

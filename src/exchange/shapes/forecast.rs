@@ -119,6 +119,7 @@ fn kind(note: &BoxNote) -> &'static str {
     match note {
         BoxNote::NoTemperatures => "no-temperatures",
         BoxNote::NoReadings => "no-readings",
+        BoxNote::InTheCold => "in-the-cold",
         BoxNote::SeedsNotCounted => "seeds-not-counted",
         BoxNote::AllAssumed { .. } => "all-assumed",
         BoxNote::OutsideKnownWarmth { .. } => "outside-known-warmth",
