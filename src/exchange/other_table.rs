@@ -122,7 +122,7 @@ impl<'a> OtherTable<'a> {
     /// Reads the rows by `form`; local times are of `zone`.
     #[must_use]
     pub fn read(&self, form: &TableForm, zone: Zone) -> Folder {
-        let mut findings = Findings { zone, faults: Vec::new(), notes: Vec::new() };
+        let mut findings = Findings::none_yet(zone);
         let rows = self.rows(&mut findings);
         let clock = |row: &StringRecord| {
             let cell = |at: usize| row.get(at).unwrap_or_default().trim();
@@ -175,8 +175,8 @@ impl<'a> OtherTable<'a> {
             None => {}
         }
         if let Some(what) = warmth.fault().filter(|_| form.degrees == Degrees::Celsius) {
-            let next = Some("add --units fahrenheit, or name another column with --temp-column".to_owned());
-            findings.faults.push(Fault { origin: self.origin(self.header_line), what, next });
+            let next = Some("add --units fahrenheit if they are, else --units celsius".to_owned());
+            findings.too_warm.push(Fault { origin: self.origin(self.header_line), what, next });
         }
         let mut series = Series::default();
         for (probe, readings) in read {

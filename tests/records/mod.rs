@@ -3,6 +3,7 @@
 mod bad_input;
 mod bench_file;
 mod cells;
+mod mutation;
 mod round_trip;
 mod season;
 
