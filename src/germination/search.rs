@@ -1,6 +1,8 @@
 //! Finding the highest point of a log density: the only file that knows `argmin`.
 
-use argmin::core::{CostFunction, Error, Executor, Gradient, State};
+use std::cell::RefCell;
+
+use argmin::core::{CostFunction, Error, Executor, Gradient};
 use argmin::solver::linesearch::BacktrackingLineSearch;
 use argmin::solver::linesearch::condition::ArmijoCondition;
 use argmin::solver::neldermead::NelderMead;
@@ -13,6 +15,8 @@ use super::{Coordinate, Likelihood, Prior};
 const SAME_HEIGHT: f64 = 1e-3;
 /// Steps of the quasi-Newton search; met searches end far below (30 to 80).
 const MOST_STEPS: u64 = 300;
+/// A slope below this, in ln L a scaled step, is level.
+const LEVEL: f64 = 1e-5;
 /// Relative step of central differences of the gradient: the cube root of the rounding error, in scaled coordinates.
 const DIFFERENCE: f64 = 1e-5;
 
@@ -38,7 +42,7 @@ impl Target<'_> {
         let (value, mut gradient) = self.likelihood.with_gradient(point)?;
         let more = self.prior.gradient(&self.likelihood.space, point);
         gradient.iter_mut().zip(more).for_each(|(slope, more)| *slope += more);
-        (assumed > f64::NEG_INFINITY).then(|| (assumed + value, gradient))
+        (assumed > f64::NEG_INFINITY).then_some((assumed + value, gradient))
     }
 
     /// A step in each coordinate that matters about equally: 2 °C, or a fifth in logarithms.
@@ -68,6 +72,8 @@ struct Downhill<'a> {
     anchor: Vec<f64>,
     free: Vec<usize>,
     scales: Vec<f64>,
+    /// The highest point asked about and its cost: kept here, since a search that breaks off gives nothing back.
+    lowest: RefCell<Option<(f64, Vec<f64>)>>,
 }
 
 impl Downhill<'_> {
@@ -77,6 +83,13 @@ impl Downhill<'_> {
             point[*at] = value * self.scales[*at];
         }
         point
+    }
+
+    /// The curvature in the free coordinates.
+    fn curved(&self, point: &[f64]) -> Option<DMatrix<f64>> {
+        let curvature = curvature(self.target, point)?;
+        let free = &self.free;
+        Some(DMatrix::from_fn(free.len(), free.len(), |row, column| curvature[(free[row], free[column])]))
     }
 
     fn scaled(&self, point: &[f64]) -> Vec<f64> {
@@ -89,9 +102,20 @@ impl CostFunction for &Downhill<'_> {
     type Output = f64;
 
     fn cost(&self, scaled: &Vec<f64>) -> Result<f64, Error> {
-        let value = self.target.at(&self.point(scaled));
+        // Where a step has shrunk to nothing before an edge, the next direction is 0/0, and the line search would halve it for
+        // ever. (Met with a container that sprouted at 0 °C: the base climbs to just below that.)
+        if scaled.iter().any(|value| !value.is_finite()) {
+            return Err(Error::msg("the search has lost its direction"));
+        }
+        let point = self.point(scaled);
+        let value = self.target.at(&point);
         // Infinity outside the space is what the solvers here bear; not-a-number is not.
-        Ok(if value.is_nan() { f64::INFINITY } else { -value })
+        let cost = if value.is_nan() { f64::INFINITY } else { -value };
+        let mut lowest = self.lowest.borrow_mut();
+        if lowest.as_ref().is_none_or(|(least, _)| cost < *least) {
+            *lowest = Some((cost, point));
+        }
+        Ok(cost)
     }
 }
 
@@ -124,7 +148,7 @@ pub fn highest(target: Target<'_>, starts: &[Vec<f64>], held: &[usize]) -> Optio
 /// quasi-Newton and Newton steps again for the last digits.
 fn climb(target: Target<'_>, start: &[f64], held: &[usize]) -> Vec<f64> {
     let free = (0..start.len()).filter(|at| !held.contains(at)).collect();
-    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales() };
+    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales(), lowest: RefCell::default() };
     let mut best = start.to_vec();
     if downhill.free.is_empty() {
         return best;
@@ -134,12 +158,19 @@ fn climb(target: Target<'_>, start: &[f64], held: &[usize]) -> Vec<f64> {
         for step in [quasi_newton, newton] {
             best = higher(target, step(&downhill, &best), best);
         }
-        if round > 0 && target.at(&best) - before < 1e-9 {
+        if level(&downhill, &best) || (round > 0 && target.at(&best) - before < 1e-9) {
             break;
         }
         best = higher(target, simplex(&downhill, &best), best);
     }
     best
+}
+
+/// The density is level at a point and curves down around it: a top that a simplex cannot better.
+fn level(downhill: &Downhill<'_>, point: &[f64]) -> bool {
+    let Some((_, gradient)) = downhill.target.with_gradient(point) else { return false };
+    let steepest = downhill.free.iter().map(|at| (gradient[*at] * downhill.scales[*at]).abs()).fold(0.0, f64::max);
+    steepest < LEVEL && downhill.curved(point).is_some_and(|matrix| matrix.cholesky().is_some())
 }
 
 fn higher(target: Target<'_>, found: Option<Vec<f64>>, best: Vec<f64>) -> Vec<f64> {
@@ -150,8 +181,9 @@ fn quasi_newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     let halving = BacktrackingLineSearch::new(ArmijoCondition::new(1e-4).ok()?).rho(0.5).ok()?;
     let solver = LBFGS::new(halving, 7).with_tolerance_grad(1e-9).ok()?.with_tolerance_cost(1e-13).ok()?;
     let executor = Executor::new(downhill, solver).configure(|state| state.param(downhill.scaled(from)).max_iters(MOST_STEPS));
-    let result = executor.run().ok()?;
-    Some(downhill.point(result.state().get_best_param()?))
+    // However it ended, what it found on the way counts.
+    let _ = executor.run();
+    downhill.lowest.take().map(|(_, point)| point)
 }
 
 fn simplex(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
@@ -164,8 +196,8 @@ fn simplex(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     }
     let solver = NelderMead::new(corners).with_sd_tolerance(1e-9).ok()?;
     let steps = 120 * from.len() as u64;
-    let result = Executor::new(downhill, solver).configure(|state| state.max_iters(steps)).run().ok()?;
-    Some(downhill.point(result.state().get_best_param()?))
+    let _ = Executor::new(downhill, solver).configure(|state| state.max_iters(steps)).run();
+    downhill.lowest.take().map(|(_, point)| point)
 }
 
 /// A few Newton steps, each taken only as far as it climbs.
@@ -174,9 +206,8 @@ fn newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     let mut point = from.to_vec();
     for _ in 0..4 {
         let (value, gradient) = target.with_gradient(&point)?;
-        let curvature = curvature(target, &point)?;
         let free = &downhill.free;
-        let matrix = DMatrix::from_fn(free.len(), free.len(), |row, column| curvature[(free[row], free[column])]);
+        let matrix = downhill.curved(&point)?;
         let slope = DVector::from_iterator(free.len(), free.iter().map(|at| gradient[*at]));
         let step = matrix.cholesky()?.solve(&slope);
         let mut next = point.clone();
