@@ -22,7 +22,7 @@ pub enum NameFault {
     #[error("a name of {0} characters ('{1}…') is too long: names have at most 80")]
     TooLong(usize, String),
     /// A line break or another control character within.
-    #[error("the name {0:?} holds a line break or another control character")]
+    #[error("the name '{}' holds a line break or another control character", .0.escape_debug())]
     Control(String),
 }
 
@@ -43,6 +43,20 @@ impl Name {
         } else {
             Ok(Self(text.to_owned()))
         }
+    }
+
+    /// The name under which a friend's thing is kept, so that it never meets one's own: "Ann: west sill".
+    ///
+    /// # Errors
+    /// [`NameFault::TooLong`].
+    pub fn of(&self, owner: &Self) -> Result<Self, NameFault> {
+        Self::new(&format!("{owner}: {self}"))
+    }
+
+    /// Whether it is the name of something of that friend's.
+    #[must_use]
+    pub fn is_of(&self, owner: &Self) -> bool {
+        self.0.strip_prefix(owner.as_str()).is_some_and(|rest| rest.starts_with(": "))
     }
 
     /// The name as text.

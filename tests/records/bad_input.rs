@@ -1,6 +1,7 @@
 //! Bad folders: for each the whole complaint, exit code 2, and nothing kept.
 
 use super::Desk;
+use super::bad_columns::COLUMNS;
 
 const CONTAINERS: &str = "container,batch,species,lot,treatment,seeds,sown,spot\n\
                           A1,b,leek,,,20,2026-03-01 18:00,sill\nA2,b,leek,,,20,2026-03-01 18:00,sill\n";
@@ -10,13 +11,13 @@ const MOVES: &str = "container,time,spot\nA1,2026-03-04 08:00,sill\n";
 const READINGS: &str = "time,probe,celsius\n2026-03-01T00:00:00Z,p1,18.5\n";
 
 /// One file of a sound folder replaced (none: taken away), and the complaint.
-struct Case {
+pub(super) struct Case {
     file: &'static str,
     bytes: Option<&'static [u8]>,
     complaint: &'static str,
 }
 
-const fn case(file: &'static str, bytes: &'static [u8], complaint: &'static str) -> Case {
+pub(super) const fn case(file: &'static str, bytes: &'static [u8], complaint: &'static str) -> Case {
     Case { file, bytes: Some(bytes), complaint }
 }
 
@@ -61,23 +62,17 @@ const CASES: &[Case] = &[
         b"container,batch,species,lot,treatment,seeds,spot\nA1,b,leek,,,20,sill\n",
         "containers.csv:1: the column is missing: sown\n  nothing was imported; next: correct line 1\n",
     ),
-    case(
-        "containers.csv",
-        b"container,batch,species,lot,treatment,seeds,sown,spot,depth_mm\nA1,b,leek,,,20,2026-03-01 18:00,sill,4\n",
-        "containers.csv:1: this version cannot use the column 'depth_mm' yet\n  nothing was imported; next: correct line 1\n",
-    ),
     Case {
         file: "checks.csv",
         bytes: None,
         complaint: "checks.csv: the file is missing: a bench folder has containers.csv, checks.csv and probes.csv\n  nothing was \
                     imported\n",
     },
-    case("lots.csv", b"lot,species\n", "lots.csv: this version cannot use this file yet\n  nothing was imported\n"),
     case(
         "chekcs.csv",
         b"",
         "chekcs.csv: unknown file: the tables of a bench folder are containers.csv, checks.csv, probes.csv, spots.csv, moves.csv, \
-         bench.csv, readings.csv and readings-*.csv\n  nothing was imported\n",
+         lots.csv, doubts.csv, bench.csv, readings.csv and readings-*.csv\n  nothing was imported\n",
     ),
     case(
         "checks.csv",
@@ -194,7 +189,8 @@ const CASES: &[Case] = &[
     case(
         "readings.csv",
         b"time,probe,celsius\n2026-03-01T00:00:00Z,p1,21,5\n",
-        "readings.csv:2: 4 cells where the header names 3 columns\n  nothing was imported; next: correct line 2\n",
+        "readings.csv:2: 4 cells where the header names 3 columns; a decimal comma makes two cells of one number: write numbers \
+         with a decimal point\n  nothing was imported; next: correct line 2\n",
     ),
     case(
         "readings.csv",
@@ -239,7 +235,7 @@ fn the_sound_folder_is_imported() {
 
 #[test]
 fn each_bad_folder_is_refused_whole_with_file_line_value_and_rule() {
-    for Case { file, bytes, complaint } in CASES {
+    for Case { file, bytes, complaint } in CASES.iter().chain(COLUMNS) {
         let desk = Desk::new();
         sound(&desk);
         match bytes {
@@ -259,7 +255,7 @@ fn a_bench_that_exists_keeps_what_it_had() {
     sound(&desk);
     desk.says(&["import", "in"]);
     desk.says(&["export", "before"]);
-    for Case { file, bytes, .. } in CASES {
+    for Case { file, bytes, .. } in CASES.iter().chain(COLUMNS) {
         sound(&desk);
         match bytes {
             Some(bytes) => std::fs::write(desk.path("in").join(file), bytes).unwrap(),
@@ -284,7 +280,8 @@ fn a_folder_that_contradicts_the_bench_is_refused() {
     desk.write_folder("in", &[("containers.csv", containers.as_bytes()), ("bench.csv", b"key,value\nzone,Europe/Dublin\n")]);
     assert_eq!(
         desk.run(&["import", "in"]).err,
-        "seedclock: bench.csv: the zone Europe/Dublin is not that of the bench, which is Europe/Berlin\n  nothing was imported\n"
+        "seedclock: bench.csv:2: the zone Europe/Dublin is not that of the bench, which is Europe/Berlin\n  nothing was imported; \
+         next: correct line 2\n"
     );
     std::fs::remove_file(desk.path("in").join("bench.csv")).unwrap();
     assert_eq!(
