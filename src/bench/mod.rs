@@ -9,7 +9,7 @@ pub mod rules;
 pub use container::{Check, Container, Event, Move, Stay, Trial};
 pub use name::{Name, NameFault};
 pub use place::{Calibration, Placement, SetTemperature, Siting, Spot, SpotKind};
-pub use reading::{Proof, Reading, TENTHS_OF_MILLI};
+pub use reading::{Proof, Reading, Stamp, TENTHS_OF_MILLI};
 
 use std::collections::{BTreeMap, BTreeSet};
 
