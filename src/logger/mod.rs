@@ -74,10 +74,18 @@ pub enum LoggerError {
         /// Why.
         source: StoreError,
     },
+    /// The disk failed to make readings safe.
+    #[error("the disk failed while readings were put on it: the last ones ({readings}) may be lost, no earlier one is")]
+    NotSafe {
+        /// How many.
+        readings: usize,
+        /// How it failed.
+        source: StoreError,
+    },
     /// The disk failed to make readings safe. Those that waited were stored after all, but it is not to be trusted.
     #[error(
-        "the disk failed while readings were put on it; the file was opened anew and found whole, and the readings that waited \
-         ({readings}) are stored\n  next: look after the disk, then begin again"
+        "the disk failed while readings were put on it; the file was opened anew and found whole, and the last ones ({readings}) \
+         are stored after all; look after the disk before you begin again"
     )]
     DiskInDoubt {
         /// How many.
@@ -92,7 +100,10 @@ impl LoggerError {
     #[must_use]
     pub fn storage_failed(&self) -> bool {
         match self {
-            Self::Bench(source) | Self::NotStored { source, .. } | Self::DiskInDoubt { source, .. } => source.storage_failed(),
+            Self::Bench(source)
+            | Self::NotStored { source, .. }
+            | Self::NotSafe { source, .. }
+            | Self::DiskInDoubt { source, .. } => source.storage_failed(),
             Self::Thread { .. } => false,
         }
     }

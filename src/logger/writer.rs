@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::{LoggerError, Notice, Tally};
 use crate::bench::{Name, Reading, Stamp};
 use crate::probes::{Heard, News};
-use crate::store::{Store, StoreError, UnreadLine};
+use crate::store::{Checkpointed, Store, StoreError, UnreadLine};
 
 /// As many readings are worth a commit of their own.
 const COMMIT_READINGS: usize = 1000;
@@ -219,15 +219,14 @@ impl<T: FnMut(Notice)> Writer<T> {
     /// Stores what waits over a new opening of the file, which knows nothing of what the old one believed to be written.
     fn store_anew(mut self, source: StoreError) -> LoggerError {
         let readings = self.waiting.len();
-        match self.store.reopen() {
-            Ok(store) => {
-                self.store = store;
-                match self.store_waiting() {
-                    Ok(()) => LoggerError::DiskInDoubt { readings, source },
-                    Err(again) => not_stored(readings, again),
-                }
-            }
-            Err(again) => not_stored(readings, again),
+        // What was refused may stand in the log nevertheless, and be found there now: it must not come in twice.
+        self.waiting.iter_mut().for_each(|(_, _, stamp)| *stamp = Stamp::Source);
+        let Ok(store) = self.store.reopen() else { return LoggerError::NotSafe { readings, source } };
+        self.store = store;
+        // The log may have been dropped behind our back, so that only what was copied out of it, and synced, is safe.
+        match self.store_waiting().and_then(|()| self.store.checkpoint()) {
+            Ok(Checkpointed::Whole) => LoggerError::DiskInDoubt { readings, source },
+            Ok(Checkpointed::Partly { .. }) | Err(_) => LoggerError::NotSafe { readings, source },
         }
     }
 

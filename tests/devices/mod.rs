@@ -4,3 +4,4 @@ mod demo;
 mod faults;
 mod harness;
 mod recordings;
+mod storage;
