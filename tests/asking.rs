@@ -30,11 +30,6 @@ impl Asked {
         self.folder.path().join("bench.db")
     }
 
-    /// Another file beside the bench.
-    pub(crate) fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
     /// Runs a command on the bench.
     pub(crate) fn run(&self, arguments: &[&str]) -> Output {
         program(&self.bench()).args(arguments).output().unwrap()

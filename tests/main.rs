@@ -10,3 +10,4 @@ mod outside;
 mod readme;
 mod records;
 mod simulator;
+mod whole_job;

@@ -9,6 +9,7 @@ mod likelihood;
 mod own;
 mod posterior;
 mod prior;
+mod published;
 mod search;
 mod space;
 
@@ -20,6 +21,7 @@ pub use interval::profile_interval;
 pub use likelihood::{Counts, Likelihood};
 pub use own::OwnEffects;
 pub use posterior::Draws;
-pub use prior::Prior;
+pub use prior::{Packet, Prior, Published};
+pub use published::published;
 pub use search::{Peak, Target, curvature, highest};
 pub use space::{Coordinate, Needs, RateShape, Space};

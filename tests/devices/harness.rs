@@ -72,11 +72,16 @@ pub(crate) struct Logging {
 impl Logging {
     /// Starts `seedclock log` on `ports` with further `options`.
     pub(crate) fn start(desk: &Desk, ports: &[&Path], options: &[&str]) -> Self {
-        Self::start_by(program(&desk.bench()), ports, options)
+        Self::into(&desk.bench(), ports, options)
     }
 
-    /// The same, of a command that is prepared otherwise.
-    pub(crate) fn start_by(mut command: Command, ports: &[&Path], options: &[&str]) -> Self {
+    /// The same into any bench.
+    pub(crate) fn into(bench: &Path, ports: &[&Path], options: &[&str]) -> Self {
+        Self::by(program(bench), ports, options)
+    }
+
+    /// The same by a command prepared otherwise.
+    pub(crate) fn by(mut command: Command, ports: &[&Path], options: &[&str]) -> Self {
         command.arg("log").args(options);
         ports.iter().for_each(|port| {
             command.arg("--port").arg(port);

@@ -2,6 +2,6 @@
 
 mod demo;
 mod faults;
-mod harness;
+pub(crate) mod harness;
 mod recordings;
 mod storage;

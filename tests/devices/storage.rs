@@ -25,7 +25,7 @@ impl Begun {
         let port = desk.plug("board", board.path());
         let mut command = program(&desk.bench());
         prepare(&desk, &mut command);
-        let mut logging = Logging::start_by(command, &[&port], &OFTEN);
+        let mut logging = Logging::by(command, &[&port], &OFTEN);
         logging.wait_for_words("listening", 1);
         board.print(b"\np1,21.5\n").unwrap();
         logging.wait_until("the first reading", |_| desk.bench().exists() && desk.values() == ["p1,21.5"]);
