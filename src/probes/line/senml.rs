@@ -95,7 +95,7 @@ impl Base {
             return Err(LineFault::MustUnderstand(label.clone()));
         }
         if let Some(version) = number(record, "bver")?
-            && !(version >= 1.0 && version <= VERSION && version.fract() == 0.0)
+            && !((1.0..=VERSION).contains(&version) && version.fract() == 0.0)
         {
             return Err(LineFault::Version(version.to_string()));
         }
