@@ -12,7 +12,7 @@ pub use container::{Check, Container, Event, Given, Move, Stay, Trial};
 pub use lot::Lot;
 pub use name::{Name, NameFault};
 pub use place::{Calibration, DayAndNight, GivenTemperature, Placement, SetTemperature, Setting, Siting, Spot, SpotKind};
-pub use reading::{Doubt, Proof, Reading, TENTHS_OF_MILLI};
+pub use reading::{Doubt, Proof, Reading, Stamp, TENTHS_OF_MILLI};
 
 use std::collections::{BTreeMap, BTreeSet};
 
