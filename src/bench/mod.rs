@@ -8,7 +8,7 @@ mod place;
 mod reading;
 pub mod rules;
 
-pub use container::{Check, Container, Event, Given, Move, Stay, Trial};
+pub use container::{Check, Chilling, Container, Event, Given, Move, Stay, Trial};
 pub use lot::Lot;
 pub use name::{Name, NameFault};
 pub use place::{Calibration, DayAndNight, GivenTemperature, Placement, SetTemperature, Setting, Siting, Spot, SpotKind};
@@ -111,6 +111,7 @@ impl Bench {
             trial.given.retain(|given| given.time <= time);
             trial.container.ended = trial.container.ended.filter(|ended| *ended <= time);
         }
+        known.link();
         known
     }
 

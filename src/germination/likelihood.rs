@@ -313,4 +313,28 @@ mod tests {
             }
         }
     }
+
+    /// Seeds taken out of a bag are counted once: the bag loses them, and their new box goes on from there.
+    #[test]
+    fn a_bag_and_the_box_filled_from_it_say_together_what_one_box_would() {
+        let warm = |days: f64| Stretch { known: Profile::new([(18.0, days)]), ..Stretch::default() };
+        let segment = |days, sprouted, lost| Segment { stretch: warm(days), sprouted, removed: 0, lost };
+        let evidence = |seeds, before, segments: Vec<Segment>, left| Evidence {
+            container: Name::new("A").unwrap(),
+            lot: None,
+            treatment: None,
+            event: Event::Radicle,
+            seeds: Some(seeds),
+            left: Some(left),
+            before,
+            segments,
+        };
+        let space = Space { shape: RateShape::Threshold, distribution: Distribution::LogLogistic };
+        let point = [5.0, 4.6, -1.8, 1.0];
+        let value = |evidence: &[Evidence]| Likelihood { evidence, space, removed: RemovedRule::Dead }.at(&point);
+        let whole = evidence(20, Stretch::default(), vec![segment(5.0, 2, 0), segment(3.0, 6, 0), segment(4.0, 4, 0)], 8);
+        let bag = evidence(20, Stretch::default(), vec![segment(5.0, 2, 10), segment(3.0, 3, 0), segment(4.0, 2, 0)], 3);
+        let taken = evidence(10, warm(5.0), vec![segment(3.0, 3, 0), segment(4.0, 2, 0)], 5);
+        assert!((value(&[whole]) - value(&[bag, taken])).abs() < 1e-10);
+    }
 }
