@@ -370,7 +370,7 @@ mod tests {
 
     #[test]
     fn a_column_without_temperatures_is_a_fault_and_so_is_one_in_other_degrees() {
-        let faults = |text: &[u8]| read(text, &Told::default()).faults.iter().map(ToString::to_string).collect::<Vec<_>>();
+        let faults = |text: &[u8]| read(text, &Told::default()).all_faults().iter().map(ToString::to_string).collect::<Vec<_>>();
         assert_eq!(
             faults(b"time,probe,temp\n2026-03-14 07:30,a,warm\n2026-03-14 07:40,a,warm\n2026-03-14 07:50,a,18\n"),
             ["log.csv:1: 2 of 3 rows hold no temperature in 'temp', the first 'warm' in line 2"]
