@@ -1,5 +1,6 @@
 //! When the seeds of one box will sprout.
 
+use super::course::Ahead;
 use super::{Course, LEVELS, Outlook, Weather};
 use crate::bench::Trial;
 use crate::civil::{Time, time_from_micros};
@@ -192,8 +193,15 @@ fn sprout_times(
     if to_come == 0 {
         return Vec::new();
     }
-    let coming: Vec<_> =
-        case.coming.iter().map(|there| (there.until_us, there.outlook, there.outlook.hourly_gains(&needs.rate, shift))).collect();
+    let coming: Vec<Ahead<'_>> = case
+        .coming
+        .iter()
+        .map(|there| Ahead {
+            until_us: there.until_us,
+            outlook: there.outlook,
+            hourly: there.outlook.hourly_gains(&needs.rate, shift),
+        })
+        .collect();
     let course = course_from_last_look(case, &needs.rate, shift, guess, now_us).then(&coming, weather, horizon);
     let from = if gained > 0.0 { passed } else { f64::NEG_INFINITY };
     let mut times: Vec<i64> = (0..to_come)
