@@ -20,11 +20,12 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit, degrees: Degrees) -> Strin
         ),
         FitWarning::OneTemperature { from_c, to_c } => format!(
             "all sowings of {species} were kept nearly alike ({} to {}), so where it starts and how much warmth it needs cannot be told apart; \
-             {}. Dates at these temperatures are good; next: sow a few at least {} cooler or warmer.",
+             {}. Dates at these temperatures are good; next: sow a few at least {:.0}\u{a0}{} cooler or warmer.",
             decimal(in_degrees(*from_c, degrees)),
             temperature(*to_c, degrees),
             if fit.question.prior.is_none() { "neither is given" } else { "the start shown is what was assumed" },
-            format!("{:.0} {}", difference_in(APART_C, degrees), sign(degrees)),
+            difference_in(APART_C, degrees),
+            sign(degrees),
         ),
         FitWarning::BaseUnbounded => format!(
             "these counts alone set no lowest temperature at which {species} starts, so none is given; next: fit with --prior general."
