@@ -165,7 +165,7 @@ mod tests {
         let both = [plain("mat", 265_000), plain("sill", 92_500)];
         assert_eq!(read_all(r#"{"t_c":{"mat":26.5,"sill":9.25}}"#), both);
         assert_eq!(read_all(r#"{"up":17,"mat":{"t_c":26.5,"rh":40},"sill":{"t_c":9.25},"wifi":{"dbm":-60}}"#), both);
-        assert_eq!(read_all(r#"{"DS18B20-1":{"Id":"mat","Temperature":26.5}}"#), both[..1]);
+        assert_eq!(read_all(r#"{"first":{"Id":"mat","Temperature":26.5}}"#), both[..1]);
     }
 
     #[test]
