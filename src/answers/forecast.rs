@@ -40,6 +40,7 @@ fn forecast_one(known: &Known, present: &Present<'_>, trial: &Trial, days: usize
         coming: &coming,
         level_sd_c: warmth.filter(|warmth| warmth.set).map_or(0.0, |warmth| warmth.level_sd_c),
         ended,
+        left: trial.left().or_else(|| rough_left(trial)),
     };
     let needs = draws.map_or(&[][..], |draws| &draws.needs[..]);
     let family = fit.map(|fit| fit.question.distribution).unwrap_or_default();
@@ -48,6 +49,13 @@ fn forecast_one(known: &Known, present: &Present<'_>, trial: &Trial, days: usize
     let probe = known.bench.stands_at(&spot).any(|(_, left)| left.is_none());
     forecast.notes = notes(&case, &forecast, fit, counted, probe);
     BoxAnswer { trial: trial.clone(), spot, ended, forecast }
+}
+
+/// What is left in a box whose seeds were counted roughly, taking the middle of low and high.
+fn rough_left(trial: &Trial) -> Option<u32> {
+    let container = &trial.container;
+    let middle = container.seeds_low?.midpoint(container.seeds_high?);
+    Some(middle.saturating_sub(trial.sprouted() + trial.gone()))
 }
 
 /// Where a box will stand, by what is planned; none where nothing is known of one of these spots.
@@ -68,8 +76,10 @@ fn notes(case: &BoxCase<'_>, forecast: &BoxForecast, fit: Option<&Fit>, counted:
     } else if case.coming.is_empty() || case.evidence.unknown_days() > 0.0 {
         notes.push(if probe { BoxNote::NoReadings } else { BoxNote::NoTemperatures });
     }
-    if case.trial.container.seeds.is_none() {
-        notes.push(BoxNote::SeedsNotCounted);
+    match (case.trial.container.seeds, case.left) {
+        (None, None) => notes.push(BoxNote::SeedsNotCounted),
+        (None, Some(_)) => notes.push(BoxNote::SeedsCountedRoughly),
+        (Some(_), _) => {}
     }
     if fit.is_none_or(|fit| fit.warnings.contains(&FitWarning::NothingLearnt)) {
         notes.push(BoxNote::AllAssumed { prior: fit.map(|fit| fit.question.prior).unwrap_or_default() });

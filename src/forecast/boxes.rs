@@ -24,6 +24,8 @@ pub struct BoxCase<'a> {
     pub level_sd_c: f64,
     /// The box has ended.
     pub ended: bool,
+    /// Sound unsprouted seeds in it; the middle of what it can be where they were counted roughly; none: not counted.
+    pub left: Option<u32>,
 }
 
 /// A spot where a box will stand.
@@ -59,6 +61,8 @@ pub enum BoxNote {
     InTheCold,
     /// Its seeds were not counted, so only what was seen can be said.
     SeedsNotCounted,
+    /// Its seeds were counted roughly: the middle is taken.
+    SeedsCountedRoughly,
     /// No sowing of this species has taught anything: all from what was assumed.
     AllAssumed {
         /// What was assumed.
@@ -117,7 +121,7 @@ pub fn forecast_box(
     let now_us = now.timestamp_micros();
     let horizon = horizon_days(days);
     let sprouted = case.trial.sprouted();
-    let told = case.ended || (case.trial.left().is_some() && !case.coming.is_empty() && case.evidence.unknown_days() == 0.0);
+    let told = case.ended || (case.left.is_some() && !case.coming.is_empty() && case.evidence.unknown_days() == 0.0);
     let mut times: Vec<Vec<i64>> = Vec::with_capacity(needs.len());
     if told {
         for (needs, weather) in needs.iter().zip(weather) {
@@ -179,7 +183,7 @@ fn sprout_times(
     horizon: usize,
     dice: &mut Dice,
 ) -> Vec<i64> {
-    let left = case.trial.left().unwrap_or(0);
+    let left = case.left.unwrap_or(0);
     let guess = 2.0 * dice.uniform() - 1.0;
     let shift = case.level_sd_c * dice.normal();
     let (before, reached) = (case.evidence.thermal_before(&needs.rate), case.evidence.thermal_times(&needs.rate));

@@ -28,6 +28,7 @@ pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
         BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
         BoxNote::InTheCold => "in the cold, where it gains nothing: dates can be given once it is taken out.".to_owned(),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
+        BoxNote::SeedsCountedRoughly => "its seeds were counted roughly; the middle is taken.".to_owned(),
         BoxNote::AllAssumed { prior } => format!(
             "no sowing of {species} has taught anything yet, so this rests on {}; your first sprouts will narrow it.",
             assumed_words(prior, degrees)
@@ -79,7 +80,11 @@ fn notes(answer: &ForecastAnswer, degrees: Degrees, text: &mut String) {
 
 fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
     let container = &one.trial.container;
-    let seeds = container.seeds.map_or_else(|| "an uncounted number".to_owned(), |seeds| seeds.to_string());
+    let seeds = match (container.seeds, container.seeds_low, container.seeds_high) {
+        (Some(seeds), _, _) => seeds.to_string(),
+        (None, Some(low), Some(high)) => format!("{low} to {high}"),
+        (None, _, _) => "an uncounted number".to_owned(),
+    };
     let up = one.trial.sprouted();
     let words = format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone));
     let _ = writeln!(text, "{}", paragraph(&words, "  ", "      "));

@@ -204,3 +204,22 @@ fn forecasts_follow_a_planned_move() {
     let (stays, moves) = (half(""), half("A1,2026-03-08T09:00:00Z,mat,yes\n"));
     assert!(moves < stays - 4.0 && moves > 7.0, "{moves} days with the move on day 7, {stays} without");
 }
+
+/// Tiny seed sown by the pinch, between 30 and 50: dates can be given, and the count is said to be rough.
+#[test]
+fn seeds_counted_roughly_are_enough_for_dates() {
+    let files = folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot,seeds_low,seeds_high\n\
+             A1,spring,lettuce,,,,2026-03-01T08:00:00Z,shelf,30,50\n"
+                .to_owned(),
+        ),
+        ("spots.csv", SPOTS.to_owned()),
+    ]);
+    let forecast = Asked::about(&files).json(&["forecast", "--as-of", "2026-03-02T09:00:00Z"]);
+    let one = &forecast["containers"][0];
+    assert!(one["seeds"].is_null() && !one["half"]["p50"].is_null(), "{one}");
+    assert!(one["by_date"][59]["quantiles"]["0.95"].as_u64().unwrap() <= 40, "no more than the middle of the range");
+    assert_eq!(one["warnings"][0]["kind"], "seeds-counted-roughly");
+}

@@ -122,6 +122,7 @@ fn kind(note: &BoxNote) -> &'static str {
         BoxNote::NoReadings => "no-readings",
         BoxNote::InTheCold => "in-the-cold",
         BoxNote::SeedsNotCounted => "seeds-not-counted",
+        BoxNote::SeedsCountedRoughly => "seeds-counted-roughly",
         BoxNote::AllAssumed { .. } => "all-assumed",
         BoxNote::OutsideKnownWarmth { .. } => "outside-known-warmth",
         BoxNote::GuessedHours { .. } => "guessed-hours",
