@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
+mod asking;
 mod demo_data;
 mod devices;
 mod direction;
@@ -9,3 +10,4 @@ mod outside;
 mod readme;
 mod records;
 mod simulator;
+mod whole_job;

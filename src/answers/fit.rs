@@ -4,18 +4,43 @@ use std::collections::BTreeMap;
 
 use super::Known;
 use crate::bench::{Event, Name, Trial};
-use crate::germination::{Evidence, Fit, Question, RateShape, fit};
+use crate::germination::{Evidence, Fit, Prior, Question, RateShape, fit, published};
 use crate::stats::seed_of;
 
+/// What may be assumed of a species beforehand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Assumption {
+    /// Nothing.
+    Nothing,
+    /// What holds of seeds in general.
+    General,
+    /// What is published of the species, else what holds in general.
+    #[default]
+    BestKnown,
+}
+
 /// What is asked.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct FitWish {
     /// One species only.
     pub species: Option<Name>,
     /// Sowings of one batch only.
     pub batch: Option<Name>,
-    /// How it is to be fitted.
+    /// How it is to be fitted; its prior is found for each species by `assumption`.
     pub question: Question,
+    /// What may be assumed.
+    pub assumption: Assumption,
+}
+
+impl Assumption {
+    /// What it comes to for one species.
+    pub(super) fn of(self, species: &Name, event: Event) -> Prior {
+        match self {
+            Self::Nothing => Prior::None,
+            Self::General => Prior::General,
+            Self::BestKnown => published(species, event).map_or(Prior::General, Prior::Published),
+        }
+    }
 }
 
 /// Fits every species and event that has a container with a look.
@@ -30,7 +55,11 @@ pub fn fit_all(known: &Known, wish: &FitWish) -> Vec<Fit> {
             groups.entry((&container.species, container.event)).or_default().push(trial);
         }
     }
-    groups.into_iter().filter_map(|((species, event), trials)| fit_species(known, species, event, &trials, wish.question)).collect()
+    let fits = groups.into_iter().filter_map(|((species, event), trials)| {
+        let question = Question { prior: wish.assumption.of(species, event), ..wish.question };
+        fit_species(known, species, event, &trials, question)
+    });
+    fits.collect()
 }
 
 /// Fits one species from its trials; those without known temperatures are left out and named.

@@ -60,7 +60,7 @@ fn notes(case: &BoxCase<'_>, forecast: &BoxForecast, fit: Option<&Fit>, probe: b
         notes.push(BoxNote::SeedsNotCounted);
     }
     if fit.is_none_or(|fit| fit.warnings.contains(&FitWarning::NothingLearnt)) {
-        notes.push(BoxNote::AllAssumed);
+        notes.push(BoxNote::AllAssumed { prior: fit.map(|fit| fit.question.prior).unwrap_or_default() });
     } else if let (Some((low, high)), Some(outlook)) = (fit.and_then(|fit| fit.valid_c), case.outlook) {
         let spot_c = outlook.mean_c();
         if spot_c < low - OUTSIDE_C || spot_c > high + OUTSIDE_C {

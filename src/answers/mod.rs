@@ -8,7 +8,7 @@ mod known;
 mod present;
 
 pub use diagnose::diagnose;
-pub use fit::{FitWish, fit_all};
+pub use fit::{Assumption, FitWish, fit_all};
 pub use forecast::forecast;
 pub use known::Known;
 pub use present::Present;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::Known;
-use super::fit::fit_species;
+use super::fit::{Assumption, fit_species};
 use crate::bench::{Event, Name, Trial};
 use crate::forecast::{Outlook, Weather};
 use crate::germination::{Fit, Question};
@@ -36,7 +36,8 @@ impl<'a> Present<'a> {
             }
             let own = known.bench.trials.values().filter(|other| (&other.container.species, other.container.event) == key);
             let own: Vec<&Trial> = own.filter(|other| !other.checks.is_empty()).collect();
-            fits.extend(fit_species(known, key.0, key.1, &own, Question::default()).map(|fit| (key, fit)));
+            let question = Question { prior: Assumption::BestKnown.of(key.0, key.1), ..Question::default() };
+            fits.extend(fit_species(known, key.0, key.1, &own, question).map(|fit| (key, fit)));
         }
         let now_us = known.now.timestamp_micros();
         let outlooks =

@@ -6,7 +6,7 @@ use std::path::Path;
 use clap::ValueEnum;
 
 use super::Outcome;
-use crate::answers::{FitWish, Known, Present, diagnose, fit_all, forecast};
+use crate::answers::{Assumption, FitWish, Known, Present, diagnose, fit_all, forecast};
 use crate::bench::Name;
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
@@ -42,7 +42,7 @@ pub(super) struct Fit {
     #[arg(long, value_enum)]
     rate: Option<Rate>,
     /// What is assumed of seeds beforehand
-    #[arg(long, value_enum, default_value_t = Prior::General)]
+    #[arg(long, value_enum, default_value_t = Prior::Published)]
     prior: Prior,
     /// What a seed removed mouldy says: dead, it could never have sprouted; censored, it was sound when taken out; rotted, it was
     /// sound at the look before
@@ -93,8 +93,12 @@ enum Rate {
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum Prior {
+    /// Nothing: your sowings alone
     None,
+    /// What holds of seeds in general
     General,
+    /// What is published of the plant where anything is, else what holds in general
+    Published,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -119,7 +123,13 @@ impl Fit {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let question = self.question()?;
         let known = self.asking.known(bench)?;
-        let fits = fit_all(&known, &FitWish { species: self.species.clone(), batch: self.batch.clone(), question });
+        let assumption = match self.prior {
+            Prior::None => Assumption::Nothing,
+            Prior::General => Assumption::General,
+            Prior::Published => Assumption::BestKnown,
+        };
+        let wish = FitWish { species: self.species.clone(), batch: self.batch.clone(), question, assumption };
+        let fits = fit_all(&known, &wish);
         self.asking.print(&if self.asking.json { fit_json(&fits) } else { fit_text(&fits) })?;
         if fits.is_empty() {
             let asked = match (&self.species, &self.batch) {
@@ -152,15 +162,12 @@ impl Fit {
                 Distribution::LogNormal => germination::Distribution::LogNormal,
                 Distribution::Weibull => germination::Distribution::Weibull,
             },
-            prior: match self.prior {
-                Prior::None => germination::Prior::None,
-                Prior::General => germination::Prior::General,
-            },
             removed: match self.removed {
                 Removed::Dead => RemovedRule::Dead,
                 Removed::Censored => RemovedRule::Censored,
                 Removed::Rotted => RemovedRule::Rotted,
             },
+            ..Question::default()
         })
     }
 }

@@ -3,7 +3,7 @@
 use super::{Course, LEVELS, Outlook, Weather};
 use crate::bench::Trial;
 use crate::civil::{Time, time_from_micros};
-use crate::germination::{Counts, Distribution, Evidence, Needs, OwnEffects, RemovedRule};
+use crate::germination::{Counts, Distribution, Evidence, Needs, OwnEffects, Prior, RemovedRule};
 use crate::stats::{Dice, Spread, spread_of, whole_quantile_of};
 use crate::thermal::Rate;
 use crate::units::{MICROS_PER_DAY, MICROS_PER_HOUR};
@@ -48,7 +48,10 @@ pub enum BoxNote {
     /// Its seeds were not counted, so only what was seen can be said.
     SeedsNotCounted,
     /// No sowing of this species has taught anything: all from what was assumed.
-    AllAssumed,
+    AllAssumed {
+        /// What was assumed.
+        prior: Prior,
+    },
     /// Its spot is colder or warmer than where the species' trials spent their time; the spot's mean, °C.
     OutsideKnownWarmth {
         /// Mean of the spot to come, °C.

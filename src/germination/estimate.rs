@@ -76,8 +76,9 @@ fn summed_up(mut values: Vec<f64>, assumed_sd: Option<f64>, turned: fn(f64) -> f
 }
 
 /// The maximum and its profile likelihood intervals. A number on which the likelihood sets no bound below is not estimated: on
-/// real counts it runs to absurd values. The requirement goes with the base. The ceiling, which is no coordinate of its own, is given without
-/// an interval.
+/// real counts it runs to absurd values. The same holds for the optimum and the way down from it without a bound above: few counts
+/// above the optimum are as likely with no ceiling at all. The requirement goes with the base. The ceiling, which is no coordinate
+/// of its own, is given without an interval.
 pub(super) fn by_profile(target: Target<'_>, peak: &Peak) -> Estimates {
     let space = target.likelihood.space;
     let of = |which: Coordinate, step: f64, turned: fn(f64) -> f64| {
@@ -87,7 +88,11 @@ pub(super) fn by_profile(target: Target<'_>, peak: &Peak) -> Estimates {
         // An end at the edge of what could be meant is no end.
         let low = low.filter(|low| *low > lowest + 0.01).map(turned);
         let high = high.filter(|high| *high < highest - 0.01).map(turned);
-        let told = low.is_some() || which == Coordinate::LogitGerminable;
+        let told = match which {
+            Coordinate::LogitGerminable => true,
+            Coordinate::Optimum | Coordinate::LnFall => low.is_some() && high.is_some(),
+            Coordinate::Base | Coordinate::LnHalf | Coordinate::LnSpread => low.is_some(),
+        };
         let estimate = told.then(|| turned(peak.point[at]));
         Estimate { estimate, low, high, informed_by: estimate.map(|_| Informant::Trials) }
     };
@@ -98,7 +103,9 @@ pub(super) fn by_profile(target: Target<'_>, peak: &Peak) -> Estimates {
     }
     let optimum = of(Coordinate::Optimum, 0.5, |x| x);
     let ceiling = match space.needs(&peak.point).map(|needs| needs.rate) {
-        Some(Rate::Tent { ceiling, .. }) if optimum.estimate.is_some() && optimum.high.is_some() => {
+        Some(Rate::Tent { ceiling, .. })
+            if optimum.estimate.is_some() && of(Coordinate::LnFall, 0.2, f64::exp).estimate.is_some() =>
+        {
             Estimate { estimate: Some(ceiling), informed_by: Some(Informant::Trials), ..Estimate::default() }
         }
         _ => Estimate::default(),

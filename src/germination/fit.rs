@@ -8,8 +8,12 @@ use crate::bench::{Event, Name};
 use crate::stats::{logit, median_of};
 use crate::thermal::Rate;
 
-/// Climbs made: the best of the starts by height.
-const CLIMBS: usize = 4;
+/// Climbs made: the best starts by height, as many from each top. Fewer, or from the best tops only, all ended on the level ground
+/// where the optimum is above all that was seen.
+const CLIMBS: usize = 8;
+/// Tops of the tent to climb from: optimum, and from there to the ceiling, °C. The last is wide: with a narrow one seeds that
+/// came up a little above 40 °C are impossible, and it is no start at all.
+const TOPS: [(f64, f64); 4] = [(27.0, 11.0), (24.0, 9.0), (31.0, 12.0), (34.0, 20.0)];
 /// Trials within this span of temperature cannot tell base from requirement, °C (rule: METHODS of thermal-time fitting ask for 5).
 const NARROW_SPAN_C: f64 = 5.0;
 /// A trial that ended below this multiple of the half requirement stopped early.
@@ -18,7 +22,7 @@ const EARLY: f64 = 1.5;
 const TELLING_SHARE: f64 = 0.02;
 
 /// What is asked of the trials.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Question {
     /// Family of the requirement.
     pub distribution: Distribution,
@@ -168,10 +172,7 @@ pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name
     }
     let peak = highest(target, &starts(target), &[])?;
     let mode = space.needs(&peak.point)?;
-    let draws = match question.prior {
-        Prior::None => None,
-        Prior::General => Some(draw(target, &peak.point, seed)?),
-    };
+    let draws = if question.prior.is_none() { None } else { Some(draw(target, &peak.point, seed)?) };
     let estimates = draws.as_ref().map_or_else(|| by_profile(target, &peak), |draws| by_draws(target, draws));
     let trials: Vec<TrialSummary> = evidence.iter().map(summary).collect();
     let valid_c = temperature_points(evidence.iter(), [0.05, 0.95]).map(|[low, high]| (low, high));
@@ -203,23 +204,24 @@ pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name
 /// Points to climb from: several bases and optima, the requirement taken from the looks at which half had sprouted.
 fn starts(target: Target<'_>) -> Vec<Vec<f64>> {
     let Likelihood { evidence, space, .. } = target.likelihood;
-    let bases: &[f64] = if space.shape == RateShape::Days { &[0.0] } else { &[6.0, 2.0, 10.0, 13.0, -3.0, 16.0] };
-    let tops: &[(f64, f64)] =
-        if space.shape == RateShape::Tent { &[(27.0, 11.0), (24.0, 9.0), (31.0, 12.0), (34.0, 6.0)] } else { &[(27.0, 11.0)] };
+    let mut bases: Vec<f64> = if space.shape == RateShape::Days { vec![0.0] } else { vec![6.0, 2.0, 10.0, 13.0, -3.0, 16.0] };
+    bases.extend(target.prior.normal(&space, Coordinate::Base).filter(|_| space.shape != RateShape::Days).map(|(base, _)| base));
+    let tops: &[(f64, f64)] = if space.shape == RateShape::Tent { &TOPS } else { &TOPS[..1] };
     let (seeds, sprouted) =
         evidence.iter().filter_map(|e| Some((e.seeds?, e.sprouted()))).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     let fraction = (f64::from(sprouted) + 0.5) / (f64::from(seeds) + 1.0);
-    let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
-    for &base in bases {
-        for &(optimum, fall) in tops {
+    let mut chosen = Vec::new();
+    for &(optimum, fall) in tops {
+        let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
+        for &base in &bases {
             let rate = match space.shape {
                 RateShape::Days => Rate::Days,
                 RateShape::Threshold => Rate::Threshold { base },
                 RateShape::Tent => Rate::Tent { base, optimum, ceiling: optimum + fall },
             };
             let halves: Vec<f64> = evidence.iter().filter_map(|evidence| half_reached(evidence, &rate)).collect();
-            let half =
-                if halves.is_empty() { if space.shape == RateShape::Days { 10.0 } else { 100.0 } } else { median_of(&halves) };
+            let assumed = || target.prior.normal(&space, Coordinate::LnHalf).map_or(100.0, |(ln_half, _)| ln_half.exp());
+            let half = if halves.is_empty() { assumed() } else { median_of(&halves) };
             for width in [1.0, 2.0] {
                 let value = |which: &Coordinate| match which {
                     Coordinate::Base => base,
@@ -233,9 +235,10 @@ fn starts(target: Target<'_>) -> Vec<Vec<f64>> {
                 starts.push((target.at(&start), start));
             }
         }
+        starts.sort_by(|a, b| b.0.total_cmp(&a.0));
+        chosen.extend(starts.into_iter().take(CLIMBS / tops.len()).map(|(_, start)| start));
     }
-    starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-    starts.into_iter().take(CLIMBS).map(|(_, start)| start).collect()
+    chosen
 }
 
 /// Thermal time halfway into the look by which half of a container's sprouts had come.
@@ -346,7 +349,7 @@ fn removed_matters(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evide
         .into_iter()
         .filter_map(|removed| {
             let otherwise = Target { likelihood: Likelihood { removed, ..target.likelihood }, ..target };
-            Some(crate::stats::logistic(highest(otherwise, &[peak.point.clone()], &[])?.point[at]))
+            Some(crate::stats::logistic(highest(otherwise, std::slice::from_ref(&peak.point), &[])?.point[at]))
         })
         .collect();
     let (low, high) = by_rule.iter().fold((1.0, 0.0), |(low, high), value| (f64::min(low, *value), f64::max(high, *value)));

@@ -8,7 +8,8 @@ const MOST_DOUBLINGS: usize = 12;
 /// An end is found when its height is within this of the cut, in ln L.
 const CLOSE: f64 = 1e-6;
 
-/// The ends of a coordinate's profile likelihood interval at `level` (for example 0.9); none on a side where the likelihood
+/// The ends of the profile likelihood interval of coordinate `at` at `level` (for example 0.9), searched for from the `peak` by
+/// steps that begin at `first_step`; none on a side where the likelihood
 /// never falls by the cut, so that the evidence sets no bound.
 ///
 /// # Formula
@@ -17,13 +18,7 @@ const CLOSE: f64 = 1e-6;
 /// ```
 /// Likelihood ratio interval: Venzon & Moolgavkar 1988, Applied Statistics 37:87–94, https://doi.org/10.2307/2347496.
 #[must_use]
-pub(super) fn profile_interval(
-    target: Target<'_>,
-    peak: &[f64],
-    at: usize,
-    first_step: f64,
-    level: f64,
-) -> (Option<f64>, Option<f64>) {
+pub fn profile_interval(target: Target<'_>, peak: &[f64], at: usize, first_step: f64, level: f64) -> (Option<f64>, Option<f64>) {
     let cut = 0.5 * normal_quantile(0.5 + 0.5 * level).powi(2);
     let top = target.at(peak);
     let side = |direction: f64| {

@@ -12,8 +12,7 @@ use crate::thermal::{Rate, Slopes};
 /// seeds not counted: Πₖ [(F(Θₖ) − F(Θₖ₋₁)) / F(Θ_K)]^nₖ
 /// ```
 /// Multinomial constant left out. Interval-censored time-to-event likelihood with a germinable fraction: Onofri, Mesgaran, Tei &
-/// Cousens 2011, Weed Research 51:516–524; Onofri, Mesgaran & Ritz 2022, Weed Science ("A unified framework for the analysis of
-/// germination, emergence, and other time-to-event data in weed science").
+/// Cousens 2011, Weed Research 51:516–524; Onofri, Mesgaran & Ritz 2022, Weed Science ("A unified framework …").
 #[derive(Debug, Clone, Copy)]
 pub struct Likelihood<'a> {
     /// The containers.

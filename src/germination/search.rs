@@ -1,6 +1,8 @@
 //! Finding the highest point of a log density: the only file that knows `argmin`.
 
-use argmin::core::{CostFunction, Error, Executor, Gradient, State};
+use std::cell::RefCell;
+
+use argmin::core::{CostFunction, Error, Executor, Gradient};
 use argmin::solver::linesearch::BacktrackingLineSearch;
 use argmin::solver::linesearch::condition::ArmijoCondition;
 use argmin::solver::neldermead::NelderMead;
@@ -38,7 +40,7 @@ impl Target<'_> {
         let (value, mut gradient) = self.likelihood.with_gradient(point)?;
         let more = self.prior.gradient(&self.likelihood.space, point);
         gradient.iter_mut().zip(more).for_each(|(slope, more)| *slope += more);
-        (assumed > f64::NEG_INFINITY).then(|| (assumed + value, gradient))
+        (assumed > f64::NEG_INFINITY).then_some((assumed + value, gradient))
     }
 
     /// A step in each coordinate that matters about equally: 2 °C, or a fifth in logarithms.
@@ -68,6 +70,8 @@ struct Downhill<'a> {
     anchor: Vec<f64>,
     free: Vec<usize>,
     scales: Vec<f64>,
+    /// The highest point asked about and its cost: kept here, since a search that breaks off gives nothing back.
+    lowest: RefCell<Option<(f64, Vec<f64>)>>,
 }
 
 impl Downhill<'_> {
@@ -89,9 +93,20 @@ impl CostFunction for &Downhill<'_> {
     type Output = f64;
 
     fn cost(&self, scaled: &Vec<f64>) -> Result<f64, Error> {
-        let value = self.target.at(&self.point(scaled));
+        // Where a step has shrunk to nothing before an edge, the next direction is 0/0, and the line search would halve it for
+        // ever. (Met with a container that sprouted at 0 °C: the base climbs to just below that.)
+        if scaled.iter().any(|value| !value.is_finite()) {
+            return Err(Error::msg("the search has lost its direction"));
+        }
+        let point = self.point(scaled);
+        let value = self.target.at(&point);
         // Infinity outside the space is what the solvers here bear; not-a-number is not.
-        Ok(if value.is_nan() { f64::INFINITY } else { -value })
+        let cost = if value.is_nan() { f64::INFINITY } else { -value };
+        let mut lowest = self.lowest.borrow_mut();
+        if lowest.as_ref().is_none_or(|(least, _)| cost < *least) {
+            *lowest = Some((cost, point));
+        }
+        Ok(cost)
     }
 }
 
@@ -124,7 +139,7 @@ pub fn highest(target: Target<'_>, starts: &[Vec<f64>], held: &[usize]) -> Optio
 /// quasi-Newton and Newton steps again for the last digits.
 fn climb(target: Target<'_>, start: &[f64], held: &[usize]) -> Vec<f64> {
     let free = (0..start.len()).filter(|at| !held.contains(at)).collect();
-    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales() };
+    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales(), lowest: RefCell::default() };
     let mut best = start.to_vec();
     if downhill.free.is_empty() {
         return best;
@@ -150,8 +165,9 @@ fn quasi_newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     let halving = BacktrackingLineSearch::new(ArmijoCondition::new(1e-4).ok()?).rho(0.5).ok()?;
     let solver = LBFGS::new(halving, 7).with_tolerance_grad(1e-9).ok()?.with_tolerance_cost(1e-13).ok()?;
     let executor = Executor::new(downhill, solver).configure(|state| state.param(downhill.scaled(from)).max_iters(MOST_STEPS));
-    let result = executor.run().ok()?;
-    Some(downhill.point(result.state().get_best_param()?))
+    // However it ended, what it found on the way counts.
+    let _ = executor.run();
+    downhill.lowest.take().map(|(_, point)| point)
 }
 
 fn simplex(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
@@ -164,8 +180,8 @@ fn simplex(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     }
     let solver = NelderMead::new(corners).with_sd_tolerance(1e-9).ok()?;
     let steps = 120 * from.len() as u64;
-    let result = Executor::new(downhill, solver).configure(|state| state.max_iters(steps)).run().ok()?;
-    Some(downhill.point(result.state().get_best_param()?))
+    let _ = Executor::new(downhill, solver).configure(|state| state.max_iters(steps)).run();
+    downhill.lowest.take().map(|(_, point)| point)
 }
 
 /// A few Newton steps, each taken only as far as it climbs.

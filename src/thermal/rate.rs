@@ -65,6 +65,26 @@ impl Rate {
         }
     }
 
+    /// The rate at a temperature with its slopes in the cardinal temperatures (°C·d per day, per °C).
+    #[must_use]
+    pub fn per_day_with_slopes(&self, celsius: f64) -> (f64, Slopes) {
+        let slopes = match *self {
+            Self::Threshold { base } | Self::Tent { base, .. } if celsius <= base => Slopes::default(),
+            Self::Tent { ceiling, .. } if celsius >= ceiling => Slopes::default(),
+            Self::Tent { base, optimum, ceiling } if celsius > optimum => {
+                let (rise, fall, left) = (optimum - base, ceiling - optimum, ceiling - celsius);
+                Slopes {
+                    base: -left / fall,
+                    optimum: left / fall + rise * left / (fall * fall),
+                    ceiling: rise / fall - rise * left / (fall * fall),
+                }
+            }
+            Self::Threshold { .. } | Self::Tent { .. } => Slopes { base: -1.0, ..Slopes::default() },
+            Self::Days => Slopes::default(),
+        };
+        (self.per_day(celsius), slopes)
+    }
+
     /// Where progress starts, °C; none on days alone.
     #[must_use]
     pub fn base(&self) -> Option<f64> {

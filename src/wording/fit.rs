@@ -12,14 +12,15 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
     let species = &fit.species;
     match warning {
         FitWarning::NothingLearnt => format!(
-            "no sowing of {species} has taught anything yet: all of this is what is assumed of seeds in general. Your first sprouts will narrow it."
+            "no sowing of {species} has taught anything yet: all of this rests on {}. Your first sprouts will narrow it.",
+            assumed_words(&fit.question.prior)
         ),
         FitWarning::OneTemperature { from_c, to_c } => format!(
             "all sowings of {species} were kept nearly alike ({} to {}), so where it starts and how much warmth it needs cannot be told apart; \
              {}. Dates at these temperatures are good; next: sow a few at least 4 °C cooler or warmer.",
             decimal(*from_c),
             celsius(*to_c),
-            if fit.question.prior == Prior::None { "neither is given" } else { "the start shown is what was assumed" },
+            if fit.question.prior.is_none() { "neither is given" } else { "the start shown is what was assumed" },
         ),
         FitWarning::BaseUnbounded => format!(
             "these counts alone set no lowest temperature at which {species} starts, so none is given; next: fit with --prior general."
@@ -63,6 +64,21 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
     }
 }
 
+/// What was assumed, named.
+pub(super) fn assumed_words(prior: &Prior) -> String {
+    match prior {
+        Prior::None => "nothing".to_owned(),
+        Prior::General => "what is assumed of seeds in general".to_owned(),
+        Prior::Published(published) => format!("what is published: {}", published.source),
+        Prior::Packet(packet, _) => format!(
+            "what the packet says: {:.0}–{:.0} days at {}, to the seedling showing",
+            packet.days_low,
+            packet.days_high,
+            celsius(packet.at_c)
+        ),
+    }
+}
+
 fn listed(names: &[Name]) -> String {
     names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
 }
@@ -96,8 +112,7 @@ fn one_fit(fit: &Fit, text: &mut String) {
         let _ = writeln!(text, "  fastest at         {}{}", with_unit(&e.optimum, " °C", 1), speaker(&e.optimum));
         let _ = writeln!(text, "  stops at           {}{}", with_unit(&e.ceiling, " °C", 1), speaker(&e.ceiling));
     }
-    let (needs, unit) =
-        if fit.question.shape == RateShape::Days { ("takes", " days") } else { ("needs", " °C·d above its start") };
+    let (needs, unit) = if fit.question.shape == RateShape::Days { ("take", " days") } else { ("need", " °C·d above the start") };
     let places = usize::from(e.half.estimate.is_some_and(|half| half < 20.0));
     let _ = writeln!(text, "  half of them {needs}  {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
     let percent = |value: Option<f64>| value.map(|value| 100.0 * value);
@@ -110,6 +125,10 @@ fn one_fit(fit: &Fit, text: &mut String) {
     let _ = writeln!(text, "  can sprout         {}{}", with_unit(&germinable, " in 100", 0), speaker(&germinable));
     if let Some((low, high)) = fit.valid_c.filter(|_| fit.question.shape != RateShape::Days) {
         let _ = writeln!(text, "  learnt between     {} and {}", decimal(low), celsius(high));
+    }
+    if matches!(fit.question.prior, Prior::Published(_) | Prior::Packet(..)) && fit.sprouted > 0 {
+        let _ =
+            writeln!(text, "{}", paragraph(&format!("assumed beforehand: {}", assumed_words(&fit.question.prior)), "  ", "    "));
     }
     for warning in &fit.warnings {
         let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit), "  note: ", "    "));

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
+use super::fit::assumed_words;
 use super::numbers::{celsius, odds, paragraph};
 use crate::bench::Name;
 use crate::civil::{Time, Zone, local_date};
@@ -26,7 +27,10 @@ pub fn note_words(note: &BoxNote, species: &Name) -> String {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
         BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
-        BoxNote::AllAssumed => format!("no sowing of {species} has taught anything yet, so this is what is assumed of seeds in general; your first sprouts will narrow it."),
+        BoxNote::AllAssumed { prior } => format!(
+            "no sowing of {species} has taught anything yet, so this rests on {}; your first sprouts will narrow it.",
+            assumed_words(prior)
+        ),
         BoxNote::OutsideKnownWarmth { spot_c } => {
             format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", celsius(*spot_c))
         }
@@ -148,7 +152,7 @@ fn open_ended(one: &BoxAnswer) -> String {
         .first
         .chance
         .map_or(String::new(), |chance| format!(" ({} that one shows within {within} days)", odds(chance)));
-    if one.forecast.notes.contains(&BoxNote::AllAssumed) {
+    if one.forecast.notes.iter().any(|note| matches!(note, BoxNote::AllAssumed { .. })) {
         format!("Too unsure for dates{chance}: a sowing of {species} that has sprouted beside a probe would narrow it.")
     } else {
         format!("Too unsure for dates{chance}: looks at this box, or a sowing of {species} at this warmth, would narrow it.")

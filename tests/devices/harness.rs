@@ -72,7 +72,12 @@ pub(crate) struct Logging {
 impl Logging {
     /// Starts `seedclock log` on `ports` with further `options`.
     pub(crate) fn start(desk: &Desk, ports: &[&Path], options: &[&str]) -> Self {
-        let mut command = program(&desk.bench());
+        Self::into(&desk.bench(), ports, options)
+    }
+
+    /// The same into any bench.
+    pub(crate) fn into(bench: &Path, ports: &[&Path], options: &[&str]) -> Self {
+        let mut command = program(bench);
         command.arg("log").args(options);
         ports.iter().for_each(|port| {
             command.arg("--port").arg(port);

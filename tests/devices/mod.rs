@@ -2,5 +2,5 @@
 
 mod demo;
 mod faults;
-mod harness;
+pub(crate) mod harness;
 mod recordings;

@@ -1,4 +1,10 @@
 //! The main job against figures from outside the project.
 
 mod counts;
+mod dishes;
 mod fixtures;
+mod fixtures_asked;
+mod handbook;
+mod reference;
+mod rice;
+mod swings;

@@ -131,7 +131,7 @@ def log_posteriors(xs):
 height, mode = agreeing("posterior mode", maximise(log_posterior, starts), 3)
 results["tent_general_prior"] = {"mode": {"log_likelihood": value(log_likelihood(tent, mode), 1e-4), "log_posterior": value(height, 1e-6)}}
 random = np.random.RandomState(20260405)
-walkers, steps, burnt = 120, 40000, 5000
+walkers, steps, burnt = 120, 15000, 3000
 begin = mode + 0.1 * SD * random.randn(walkers, 6)
 one_by_one = np.array([log_posterior(x) for x in begin])
 if not np.allclose(one_by_one, log_posteriors(begin), rtol=1e-9):

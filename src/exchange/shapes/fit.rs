@@ -20,6 +20,7 @@ struct OneFit {
     rate: Option<&'static str>,
     clock: &'static str,
     prior: &'static str,
+    prior_source: Option<&'static str>,
     trials: usize,
     seeds: u32,
     sprouted: u32,
@@ -109,6 +110,12 @@ fn one_fit(fit: &Fit) -> OneFit {
         prior: match fit.question.prior {
             Prior::None => "none",
             Prior::General => "general",
+            Prior::Published(_) => "published",
+            Prior::Packet(..) => "packet",
+        },
+        prior_source: match fit.question.prior {
+            Prior::Published(published) | Prior::Packet(_, Some(published)) => Some(published.source),
+            Prior::None | Prior::General | Prior::Packet(_, None) => None,
         },
         trials: fit.trials.len(),
         seeds: fit.seeds,

@@ -120,7 +120,7 @@ fn kind(note: &BoxNote) -> &'static str {
         BoxNote::NoTemperatures => "no-temperatures",
         BoxNote::NoReadings => "no-readings",
         BoxNote::SeedsNotCounted => "seeds-not-counted",
-        BoxNote::AllAssumed => "all-assumed",
+        BoxNote::AllAssumed { .. } => "all-assumed",
         BoxNote::OutsideKnownWarmth { .. } => "outside-known-warmth",
         BoxNote::GuessedHours { .. } => "guessed-hours",
     }
