@@ -20,6 +20,9 @@ pub enum TimeFault {
     /// A date without a time of day.
     #[error("'{0}' has no time of day: write for example {0} 07:30")]
     NoTimeOfDay(String),
+    /// A time of day without a date.
+    #[error("'{0}' has no date: write for example 2026-03-14 {0}")]
+    NoDate(String),
     /// The clock jumped over it.
     #[error("{0} did not exist in {1}: the clocks jumped over it")]
     NeverWas(String, Zone),
@@ -35,6 +38,16 @@ pub struct Reckoned {
     pub time: Time,
     /// The local time occurred twice.
     pub occurred_twice: bool,
+    /// The second instant where it did.
+    pub later: Option<Time>,
+}
+
+impl Reckoned {
+    /// The instant that is meant below one of a series that goes on in time: the second of two where the first lies before that.
+    #[must_use]
+    pub fn after(self, before: Option<Time>) -> Time {
+        self.later.filter(|_| before.is_some_and(|before| before >= self.time)).unwrap_or(self.time)
+    }
 }
 
 /// Reads RFC 3339, or `YYYY-MM-DD HH:MM[:SS[.ffffff]]` (a `T` between is allowed) as local time of `zone`.
@@ -44,22 +57,34 @@ pub struct Reckoned {
 pub fn read_time(text: &str, zone: Zone) -> Result<Reckoned, TimeFault> {
     let text = text.trim();
     if let Ok(time) = DateTime::parse_from_rfc3339(text) {
-        return in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice: false });
+        return in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice: false, later: None });
     }
     if NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok() {
         return Err(TimeFault::NoTimeOfDay(text.to_owned()));
+    }
+    if ["%H:%M", "%H:%M:%S"].iter().any(|format| NaiveTime::parse_from_str(text, format).is_ok()) {
+        return Err(TimeFault::NoDate(text.to_owned()));
     }
     let spaced = text.replacen('T', " ", 1);
     let local = ["%Y-%m-%d %H:%M:%S%.f", "%Y-%m-%d %H:%M"]
         .iter()
         .find_map(|format| NaiveDateTime::parse_from_str(&spaced, format).ok())
         .ok_or_else(|| TimeFault::Unreadable(text.to_owned()))?;
-    let (time, occurred_twice) = match zone.from_local_datetime(&local) {
-        LocalResult::Single(time) => (time, false),
-        LocalResult::Ambiguous(first, _) => (first, true),
+    reckon(local, zone, text)
+}
+
+/// The instant that a wall clock in `zone` showed `local`; `text` is what messages name.
+///
+/// # Errors
+/// [`TimeFault::NeverWas`] and [`TimeFault::OutOfRange`].
+pub fn reckon(local: NaiveDateTime, zone: Zone, text: &str) -> Result<Reckoned, TimeFault> {
+    let (time, later) = match zone.from_local_datetime(&local) {
+        LocalResult::Single(time) => (time, None),
+        LocalResult::Ambiguous(first, second) => (first, Some(second)),
         LocalResult::None => return Err(TimeFault::NeverWas(text.to_owned(), zone)),
     };
-    in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice })
+    let later = later.map(|later| in_range(later.with_timezone(&Utc), text)).transpose()?;
+    in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice: later.is_some(), later })
 }
 
 fn in_range(time: Time, text: &str) -> Result<Time, TimeFault> {
@@ -134,12 +159,15 @@ mod tests {
         );
         let twice = read_time("2026-10-25 02:30", BERLIN).unwrap();
         assert!(twice.occurred_twice);
+        assert_eq!(rfc3339(twice.after(Some(twice.time))), "2026-10-25T01:30:00Z", "a series goes on in time");
+        assert_eq!(twice.after(None), twice.time);
         assert_eq!(rfc3339(twice.time), "2026-10-25T00:30:00Z");
     }
 
     #[test]
     fn what_is_not_a_time_says_what_to_write() {
         assert!(matches!(read_time("2026-03-14", BERLIN), Err(TimeFault::NoTimeOfDay(_))));
+        assert!(matches!(read_time("07:30", BERLIN), Err(TimeFault::NoDate(_))));
         assert!(matches!(read_time("yesterday", BERLIN), Err(TimeFault::Unreadable(_))));
         assert!(matches!(read_time("0001-01-01T00:00:00Z", BERLIN), Err(TimeFault::OutOfRange(_))));
     }

@@ -43,6 +43,15 @@ impl Degrees {
     pub fn from_word(word: &str) -> Option<Self> {
         [Self::Celsius, Self::Fahrenheit].into_iter().find(|known| known.word() == word)
     }
+
+    /// The sign written after a number.
+    #[must_use]
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
+        }
+    }
 }
 
 /// Everything one grower keeps but the readings, which are many and are asked for by probe and time.
@@ -117,6 +126,13 @@ impl Bench {
     #[must_use]
     pub fn placed_probes(&self) -> BTreeSet<&Name> {
         self.placements.iter().map(|placement| &placement.probe).collect()
+    }
+
+    /// Whether a name on this bench is a friend's: those begin with the friend's own name and a colon.
+    #[must_use]
+    pub fn is_of_a_friend(&self, name: &Name) -> bool {
+        let owners: BTreeSet<&Name> = self.trials.values().filter_map(|trial| trial.container.owner.as_ref()).collect();
+        owners.into_iter().any(|owner| name.is_of(owner))
     }
 
     /// The batches that have a container which has not ended by `now`, with their containers (ended ones too), by batch name.

@@ -45,6 +45,20 @@ impl Name {
         }
     }
 
+    /// The name under which a friend's thing is kept, so that it never meets one's own: "Ann: west sill".
+    ///
+    /// # Errors
+    /// [`NameFault::TooLong`].
+    pub fn of(&self, owner: &Self) -> Result<Self, NameFault> {
+        Self::new(&format!("{owner}: {self}"))
+    }
+
+    /// Whether it is the name of something of that friend's.
+    #[must_use]
+    pub fn is_of(&self, owner: &Self) -> bool {
+        self.0.strip_prefix(owner.as_str()).is_some_and(|rest| rest.starts_with(": "))
+    }
+
     /// The name as text.
     #[must_use]
     pub fn as_str(&self) -> &str {

@@ -75,21 +75,28 @@ pub fn undo(store: &mut Store, keys: &[Key], now: Time) -> Result<Bench, ChangeE
 ///
 /// # Errors
 /// [`ChangeError`].
-pub fn import_folder(store: &mut Store, folder: &Folder, now: Time) -> Result<Imported, ChangeError> {
+pub fn import_folder(store: &mut Store, folder: &Folder, conflict: Conflict, now: Time) -> Result<Imported, ChangeError> {
     let mut change = store.change()?;
-    let admitted = examine_folder(&change.bench()?, folder, now)?;
+    let admitted = examine_folder(&change.bench()?, folder, conflict, now)?;
     change.record(&admitted, Why::Replaced, now)?;
     let mut readings = Appended::default();
     let mut faults = Vec::new();
     for (probe, read) in &folder.series.probes {
-        let taken = change.add_readings(probe, read.iter().map(|read| &read.reading), |at, on_record| {
-            faults.push(folder.series.contradicts(probe, &read[at], &on_record));
+        let taken = change.add_readings(probe, read.iter().map(|read| &read.reading), now, |at, on_record| {
+            if conflict == Conflict::Refused {
+                faults.push(folder.series.contradicts(probe, &read[at], &on_record));
+            }
+            conflict
         })?;
         readings.stored += taken.stored;
         readings.repeated += taken.repeated;
+        readings.replaced += taken.replaced;
     }
     if !faults.is_empty() {
         return Err(ChangeError::Faults(faults));
+    }
+    if let Some((header, columns)) = &folder.form {
+        change.remember_form(header, columns)?;
     }
     change.commit()?;
     Ok(Imported { admitted, readings })
@@ -127,13 +134,16 @@ pub fn examine(bench: &Bench, entries: Vec<Entry>, conflict: Conflict, now: Time
 ///
 /// # Errors
 /// [`ChangeError::Faults`]: those of reading the folder and those of the rules.
-pub fn examine_folder(bench: &Bench, folder: &Folder, now: Time) -> Result<Admitted, ChangeError> {
+pub fn examine_folder(bench: &Bench, folder: &Folder, conflict: Conflict, now: Time) -> Result<Admitted, ChangeError> {
     let mut faults = folder.faults.clone();
-    if let Some(fault) = folder.zone_fault(bench) {
+    if let Some(fault) = folder.zone_fault(bench).filter(|_| conflict == Conflict::Refused) {
         // Its local times would all seem to be other ones, and each would be one more fault.
         faults.push(fault);
         return Err(ChangeError::Faults(faults));
     }
+    let mut bench = bench.clone();
+    bench.probes.extend(folder.series.probes.keys().cloned());
+    let entries = folder.zone_wish(&bench).into_iter().chain(folder.entries.iter().cloned()).collect();
     let latest_us = latest_credible(now).timestamp_micros();
     for (probe, read) in &folder.series.probes {
         // In order of time, so one that is too late is the last.
@@ -143,7 +153,7 @@ pub fn examine_folder(bench: &Bench, folder: &Folder, now: Time) -> Result<Admit
             faults.push(Fault::new(&folder.series.origin(read), what));
         }
     }
-    match admit(bench, folder.entries.clone(), Conflict::Refused, now) {
+    match admit(&bench, entries, conflict, now) {
         Ok(admitted) if faults.is_empty() => Ok(admitted),
         Ok(_) => Err(ChangeError::Faults(faults)),
         Err(broken) => {

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use crate::bench::{Reading, TENTHS_OF_MILLI};
+use crate::bench::{Degrees, Reading, TENTHS_OF_MILLI};
 
 /// What spreadsheets take for the beginning of a formula.
 const FORMULA: [char; 4] = ['=', '+', '-', '@'];
@@ -40,12 +40,16 @@ pub(super) fn count(text: &str) -> Result<u32, String> {
 
 /// A raw temperature in 1/10 000 °C. Drivers print codes such as −127 for a silent probe and these are kept; but no driver
 /// prints more than a thousand degrees.
-pub(super) fn raw_c_e4(text: &str) -> Result<i64, String> {
-    let celsius = number(text)?;
+pub(super) fn raw_c_e4(text: &str, degrees: Degrees) -> Result<i64, String> {
+    let shown = number(text)?;
+    let celsius = match degrees {
+        Degrees::Celsius => shown,
+        Degrees::Fahrenheit => (shown - 32.0) / 1.8,
+    };
     if celsius.abs() <= 1000.0 {
         Ok((celsius * TENTHS_OF_MILLI).round() as i64)
     } else {
-        Err(format!("{text} °C is no reading: readings lie from -1000 to 1000 °C"))
+        Err(format!("{text} {} is no reading: readings lie from -1000 to 1000 °C", degrees.sign()))
     }
 }
 
@@ -74,10 +78,19 @@ mod tests {
     #[test]
     fn not_a_number_is_no_number() {
         for text in ["NaN", "nan", "inf", "1e400", "21,5", "", "0x15", "1001"] {
-            assert!(raw_c_e4(text).is_err(), "{text}");
+            assert!(raw_c_e4(text, Degrees::Celsius).is_err(), "{text}");
         }
         assert_eq!(number("21,5"), Err("'21,5' has a comma: write numbers with a decimal point".to_owned()));
-        assert_eq!(raw_c_e4("-127"), Ok(-1_270_000), "a code for a silent probe is kept");
+        assert_eq!(raw_c_e4("-127", Degrees::Celsius), Ok(-1_270_000), "a code for a silent probe is kept");
+    }
+
+    /// The fixed points by which the scale is defined, and the one where both scales meet.
+    #[test]
+    fn fahrenheit_becomes_celsius() {
+        for (fahrenheit, celsius) in [("32", 0), ("212", 1_000_000), ("-40", -400_000), ("70.7", 215_000), ("185", 850_000)] {
+            assert_eq!(raw_c_e4(fahrenheit, Degrees::Fahrenheit), Ok(celsius), "{fahrenheit} °F");
+        }
+        assert!(raw_c_e4("2000", Degrees::Fahrenheit).is_err());
     }
 
     proptest! {
@@ -91,7 +104,7 @@ mod tests {
         #[test]
         fn raw_temperatures_come_back_exactly(raw in -10_000_000_i64..=10_000_000) {
             let text = celsius(&Reading { time_us: 0, raw_c_e4: Some(raw), proof: Proof::Plain });
-            prop_assert_eq!(raw_c_e4(&text), Ok(raw));
+            prop_assert_eq!(raw_c_e4(&text, Degrees::Celsius), Ok(raw));
         }
     }
 }

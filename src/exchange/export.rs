@@ -9,8 +9,9 @@ use thiserror::Error;
 use super::cells::{celsius, defused};
 use super::folder::is_csv;
 use super::readings::READINGS;
-use super::tables::{BENCH, CHECKS, CONTAINERS, MOVES, PROBES, SPOTS};
-use crate::bench::{Bench, Name, Reading, Setting};
+use super::tables::{BENCH, CHECKS, CONTAINERS, DOUBTS, LOTS, MOVES, PROBES, SMALL, SPOTS};
+use crate::bench::rules::BenchSetting;
+use crate::bench::{Bench, GivenTemperature, Name, Reading, Setting};
 use crate::civil::{Time, rfc3339, time_from_micros};
 
 /// Why a bench could not be written out.
@@ -58,7 +59,7 @@ pub fn export<'a, E>(
     folder: &Path,
 ) -> Result<Vec<&'static str>, ExportError<E>> {
     std::fs::create_dir_all(folder).map_err(|source| files(folder, source))?;
-    let ours = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &BENCH, &READINGS].map(|form| form.file);
+    let ours: Vec<&'static str> = SMALL.iter().map(|form| form.file).chain([READINGS.file]).collect();
     for entry in std::fs::read_dir(folder).map_err(|source| files(folder, source))? {
         let file = entry.map_err(|source| files(folder, source))?.file_name().to_string_lossy().into_owned();
         if is_csv(&file) && !ours.contains(&file.as_str()) {
@@ -73,7 +74,9 @@ pub fn export<'a, E>(
     table(PROBES.file, placements(bench))?;
     table(SPOTS.file, spots(bench))?;
     table(MOVES.file, moves(bench))?;
-    table(BENCH.file, vec![row(["key", "value"]), row(["zone", bench.zone.name()])])?;
+    table(LOTS.file, lots(bench))?;
+    table(DOUBTS.file, doubts(bench))?;
+    table(BENCH.file, settings(bench))?;
     write_file(folder, READINGS.file, |out| {
         let columns = if proofs == ProofColumn::Written { 4 } else { 3 };
         out.write_record(["time", "probe", "celsius", "proof"].iter().take(columns))?;
@@ -87,26 +90,96 @@ pub fn export<'a, E>(
             Ok(())
         })
     })?;
-    Ok(ours.to_vec())
+    Ok(ours)
 }
 
 fn containers(bench: &Bench) -> Vec<Vec<String>> {
-    let mut rows = vec![row(["container", "batch", "species", "lot", "treatment", "seeds", "sown", "spot", "event", "ended"])];
+    let mut rows = vec![row([
+        "container",
+        "batch",
+        "species",
+        "lot",
+        "treatment",
+        "seeds",
+        "sown",
+        "spot",
+        "seeds_low",
+        "seeds_high",
+        "event",
+        "depth_mm",
+        "from",
+        "box",
+        "owner",
+        "ended",
+    ])];
     rows.extend(bench.trials.values().map(|trial| {
         let container = &trial.container;
         row([
             &*name(&container.name),
             &name(&container.batch),
             &name(&container.species),
-            &container.lot.as_ref().map(name).unwrap_or_default(),
-            &container.treatment.as_ref().map(name).unwrap_or_default(),
+            &optional(&container.lot),
+            &optional(&container.treatment),
             &number(container.seeds),
             &rfc3339(container.sown),
             &name(&container.spot),
+            &number(container.seeds_low),
+            &number(container.seeds_high),
             container.event.word(),
+            &number(container.depth_mm),
+            &optional(&container.from),
+            &optional(&container.lid),
+            &optional(&container.owner),
             &time(container.ended),
         ])
     }));
+    rows
+}
+
+fn settings(bench: &Bench) -> Vec<Vec<String>> {
+    let mut rows = vec![row(["key", "value"])];
+    let said = [Some(BenchSetting::Zone(bench.zone)), bench.units.map(BenchSetting::Units)];
+    rows.extend(said.into_iter().flatten().map(|setting| row([setting.key(), setting.value()])));
+    rows
+}
+
+fn lots(bench: &Bench) -> Vec<Vec<String>> {
+    let mut rows = vec![row([
+        "lot",
+        "species",
+        "source",
+        "collected",
+        "packet_days_low",
+        "packet_days_high",
+        "packet_c",
+        "packet_percent",
+        "chill_days",
+        "light",
+        "note",
+    ])];
+    rows.extend(bench.lots.values().map(|lot| {
+        row([
+            &*name(&lot.name),
+            &name(&lot.species),
+            &text(&lot.source),
+            &text(&lot.collected),
+            &number(lot.packet_days_low),
+            &number(lot.packet_days_high),
+            &number(lot.packet_c),
+            &number(lot.packet_percent),
+            &number(lot.chill_days),
+            &text(&lot.light),
+            &text(&lot.note),
+        ])
+    }));
+    rows
+}
+
+fn doubts(bench: &Bench) -> Vec<Vec<String>> {
+    let mut rows = vec![row(["probe", "from", "to", "why"])];
+    rows.extend(
+        bench.doubts.iter().map(|doubt| row([&*name(&doubt.probe), &rfc3339(doubt.from), &time(doubt.to), &text(&doubt.why)])),
+    );
     rows
 }
 
@@ -122,8 +195,8 @@ fn checks(bench: &Bench) -> Vec<Vec<String>> {
             &check.lost.to_string(),
             &check.potted_on.to_string(),
             &check.died.to_string(),
-            &defused(check.condition.as_deref().unwrap_or_default()),
-            &defused(check.note.as_deref().unwrap_or_default()),
+            &text(&check.condition),
+            &text(&check.note),
         ])
     }));
     rows
@@ -145,17 +218,26 @@ fn placements(bench: &Bench) -> Vec<Vec<String>> {
 }
 
 fn spots(bench: &Bench) -> Vec<Vec<String>> {
-    let mut rows = vec![row(["spot", "kind", "set_c", "set_sd_c", "note"])];
+    let mut rows = vec![row(["spot", "kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note"])];
     for spot in bench.spots.values() {
         let only_named = [Setting::NOTHING_SAID];
         let settings = if spot.settings.is_empty() { &only_named[..] } else { &spot.settings };
         rows.extend(settings.iter().map(|setting| {
+            let pair = match setting.given {
+                Some(GivenTemperature::DayAndNight(pair)) => Some(pair),
+                _ => None,
+            };
             row([
                 &*name(&spot.name),
                 setting.kind.word(),
+                &time(setting.since),
                 &number(setting.set().map(|set| set.celsius)),
-                &number(setting.set().map(|set| set.sd_c)),
-                &defused(setting.note.as_deref().unwrap_or_default()),
+                &number(setting.given.map(GivenTemperature::sd_c)),
+                &number(pair.map(|pair| pair.day_c)),
+                &number(pair.map(|pair| pair.night_c)),
+                &number(setting.capacity),
+                &time(setting.changed),
+                &text(&setting.note),
             ])
         }));
     }
@@ -163,9 +245,14 @@ fn spots(bench: &Bench) -> Vec<Vec<String>> {
 }
 
 fn moves(bench: &Bench) -> Vec<Vec<String>> {
-    let mut rows = vec![row(["container", "time", "spot"])];
-    let moves = bench.trials.values().flat_map(|trial| &trial.moves);
-    rows.extend(moves.map(|moved| row([&*name(&moved.container), &rfc3339(moved.time), &name(&moved.spot)])));
+    let mut rows = vec![row(["container", "time", "spot", "planned"])];
+    for trial in bench.trials.values() {
+        for (moves, planned) in [(&trial.moves, "no"), (&trial.planned, "yes")] {
+            rows.extend(
+                moves.iter().map(|moved| row([&*name(&moved.container), &rfc3339(moved.time), &name(&moved.spot), planned])),
+            );
+        }
+    }
     rows
 }
 
@@ -175,6 +262,14 @@ fn row<const N: usize>(cells: [&str; N]) -> Vec<String> {
 
 fn name(name: &Name) -> String {
     defused(name.as_str()).into_owned()
+}
+
+fn optional(value: &Option<Name>) -> String {
+    value.as_ref().map(name).unwrap_or_default()
+}
+
+fn text(value: &Option<String>) -> String {
+    defused(value.as_deref().unwrap_or_default()).into_owned()
 }
 
 fn number<T: ToString>(value: Option<T>) -> String {

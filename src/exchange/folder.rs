@@ -8,16 +8,14 @@ use std::sync::Arc;
 
 use chrono::Duration;
 
+use super::entries;
 use super::readings::{READINGS, Series};
 use super::table::{Findings, Form};
-use super::tables::{self, BENCH, CHECKS, CONTAINERS, MOVES, PROBES, SPOTS};
-use crate::bench::Bench;
-use crate::bench::rules::{Entry, Fault, Origin};
+use super::tables::{self, BENCH, CHECKS, CONTAINERS, DOUBTS, LOTS, MOVES, PROBES, SMALL, SPOTS};
+use crate::bench::rules::{BenchSetting, Entry, Fault, Origin};
+use crate::bench::{Bench, Name};
 use crate::civil::{Time, Zone};
 use crate::units::MICROS_PER_SECOND;
-
-/// Files of the bench folder that this version does not use.
-const LATER_FILES: [&str; 2] = ["lots.csv", "doubts.csv"];
 
 /// A file in memory.
 #[derive(Debug, Clone)]
@@ -56,6 +54,9 @@ pub(super) fn is_csv(name: &str) -> bool {
 pub struct Folder {
     /// The zone that the folder names, if it does.
     pub zone: Option<Zone>,
+    /// What is remembered of the columns of a table that another program wrote, with its header line.
+    pub form: Option<(String, String)>,
+    zone_origin: Option<Origin>,
     /// Everything but the readings, as wishes, each with its line.
     pub entries: Vec<(Origin, Entry)>,
     /// The readings.
@@ -72,7 +73,9 @@ impl Folder {
     pub fn read(documents: &[Document<'_>], zone: Zone) -> Self {
         let mut findings = Findings { zone, faults: file_faults(documents), notes: Vec::new() };
         let bytes = |form: &Form| documents.iter().find(|document| document.name == form.file).map(|document| &*document.bytes);
-        let named = bytes(&BENCH).and_then(|bytes| tables::zone(bytes, &mut findings));
+        let tables::Settings { zone: named, entries: settings } =
+            bytes(&BENCH).map(|bytes| tables::settings(bytes, &mut findings)).unwrap_or_default();
+        let (zone_origin, named) = named.unzip();
         findings.zone = named.unwrap_or(zone);
 
         let mut faulty: BTreeSet<&str> = BTreeSet::new();
@@ -85,27 +88,77 @@ impl Folder {
             }
             entries
         };
-        let spots = read(&SPOTS, tables::spot);
-        let containers = read(&CONTAINERS, tables::container);
-        let placements = read(&PROBES, tables::placement);
-        let checks = read(&CHECKS, tables::check);
-        let moves = read(&MOVES, tables::moved);
+        let lots = read(&LOTS, entries::lot);
+        let spots = read(&SPOTS, entries::spot);
+        let containers = read(&CONTAINERS, entries::container);
+        let placements = read(&PROBES, entries::placement);
+        let doubts = read(&DOUBTS, entries::doubt);
+        let checks = read(&CHECKS, entries::check);
+        let moves = read(&MOVES, entries::moved);
+        let mut series = Series::default();
+        let before = findings.faults.len();
+        for document in documents.iter().filter(|document| is_readings(&document.name)) {
+            series.read(&document.name, &document.bytes, &mut findings);
+        }
+        if findings.faults.len() > before {
+            faulty.insert(READINGS.file);
+        }
+        series.settle(&mut findings);
         // A check of a container whose own row could not be read is no further fault, and so on.
         let sound = |files: &[&Form]| files.iter().all(|form| !faulty.contains(form.file));
-        let mut entries = [spots, containers, placements].concat();
+        let mut entries = [settings, lots, spots, placements].concat();
+        // What came out of a container whose row could not be read would lack it.
+        if sound(&[&CONTAINERS]) {
+            entries.extend(containers);
+        } else {
+            let out_of_none = |entry: &Entry| matches!(entry, Entry::Container(container) if container.from.is_none());
+            entries.extend(containers.into_iter().filter(|(_, entry)| out_of_none(entry)));
+        }
+        if sound(&[&PROBES, &READINGS, &DOUBTS]) {
+            entries.extend(doubts);
+        }
         if sound(&[&CONTAINERS, &CHECKS]) {
             entries.extend(checks);
         }
         if sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]) {
             entries.extend(moves);
         }
+        Self { zone: named, form: None, zone_origin, entries, series, faults: findings.faults, notes: findings.notes }
+    }
 
-        let mut series = Series::default();
-        for document in documents.iter().filter(|document| is_readings(&document.name)) {
-            series.read(&document.name, &document.bytes, &mut findings);
+    /// A folder that is nothing but readings, out of a table with other columns, and what is to be remembered of those.
+    pub(super) fn of_readings(series: Series, form: (String, String), findings: Findings) -> Self {
+        let Findings { faults, notes, .. } = findings;
+        Self { zone: None, form: Some(form), zone_origin: None, entries: Vec::new(), series, faults, notes }
+    }
+
+    /// Makes it a friend's: every name but those of species and treatments is put under the friend's, so that nothing of it ever
+    /// meets what is one's own; its settings are left out.
+    #[must_use]
+    pub fn of_friend(mut self, friend: &Name) -> Self {
+        let mut faults = Vec::new();
+        let mut entries = Vec::new();
+        for (origin, mut entry) in std::mem::take(&mut self.entries) {
+            if matches!(entry, Entry::Bench(_)) {
+                continue;
+            }
+            for name in names(&mut entry) {
+                match name.of(friend) {
+                    Ok(theirs) => *name = theirs,
+                    Err(fault) => faults.push(Fault::new(&origin, fault.to_string())),
+                }
+            }
+            if let Entry::Container(container) = &mut entry {
+                container.owner = Some(friend.clone());
+            }
+            entries.push((origin, entry));
         }
-        series.settle(&mut findings);
-        Self { zone: named, entries, series, faults: findings.faults, notes: findings.notes }
+        self.entries = entries;
+        let origin = Origin::File { file: Arc::from(READINGS.file), line: None };
+        self.series.rename(|probe| probe.of(friend).map_err(|fault| faults.push(Fault::new(&origin, fault.to_string()))).ok());
+        self.faults.extend(faults);
+        (self.zone, self.zone_origin) = (None, None);
+        self
     }
 
     /// Moves everything by whole days of 24 hours, forwards or back.
@@ -163,9 +216,36 @@ impl Folder {
     /// The fault of a folder that is of another zone than the bench, if it is.
     #[must_use]
     pub fn zone_fault(&self, bench: &Bench) -> Option<Fault> {
-        let zone = self.zone.filter(|zone| *zone != bench.zone)?;
-        let origin = Origin::File { file: Arc::from(BENCH.file), line: None };
+        let (origin, zone) = self.other_zone(bench)?;
         Some(Fault::new(&origin, format!("the zone {zone} is not that of the bench, which is {}", bench.zone)))
+    }
+
+    /// The wish that the bench take the folder's zone, where that is another.
+    #[must_use]
+    pub fn zone_wish(&self, bench: &Bench) -> Option<(Origin, Entry)> {
+        self.other_zone(bench).map(|(origin, zone)| (origin, Entry::Bench(BenchSetting::Zone(zone))))
+    }
+
+    fn other_zone(&self, bench: &Bench) -> Option<(Origin, Zone)> {
+        self.zone_origin.clone().zip(self.zone.filter(|zone| *zone != bench.zone))
+    }
+}
+
+/// The names within an entry that would meet those of another bench.
+fn names(entry: &mut Entry) -> Vec<&mut Name> {
+    match entry {
+        Entry::Bench(_) => vec![],
+        Entry::Lot(lot) => vec![&mut lot.name],
+        Entry::Spot(spot, _) => vec![spot],
+        Entry::Placement(placement) => vec![&mut placement.probe, &mut placement.spot],
+        Entry::Doubt(doubt) => vec![&mut doubt.probe],
+        Entry::Container(container) => {
+            let mut names = vec![&mut container.name, &mut container.batch, &mut container.spot];
+            names.extend([&mut container.lot, &mut container.from, &mut container.lid].into_iter().flatten());
+            names
+        }
+        Entry::Check(check, _) => vec![&mut check.container],
+        Entry::Move(moved) | Entry::Plan(moved) => vec![&mut moved.container, &mut moved.spot],
     }
 }
 
@@ -175,7 +255,7 @@ fn is_readings(name: &str) -> bool {
 
 /// Files that are missing, and tables that no bench folder has.
 fn file_faults(documents: &[Document<'_>]) -> Vec<Fault> {
-    let known = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &BENCH].map(|form| form.file);
+    let known = SMALL.map(|form| form.file);
     let fault = |name: &str, what: String| Fault::new(&Origin::File { file: Arc::from(name), line: None }, what);
     let missing = [&CONTAINERS, &CHECKS, &PROBES]
         .into_iter()
@@ -185,9 +265,7 @@ fn file_faults(documents: &[Document<'_>]) -> Vec<Fault> {
         });
     let unknown = documents.iter().filter(|document| is_csv(&document.name)).filter_map(|document| {
         let name = document.name.as_str();
-        if LATER_FILES.contains(&name) {
-            Some(fault(name, "this version cannot use this file yet".to_owned()))
-        } else if known.contains(&name) || is_readings(name) {
+        if known.contains(&name) || is_readings(name) {
             None
         } else {
             let list = known.join(", ");

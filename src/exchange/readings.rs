@@ -6,10 +6,19 @@ use std::sync::Arc;
 use super::cells;
 use super::table::{Findings, Form, Row, Table};
 use crate::bench::rules::{Fault, Origin};
-use crate::bench::{Name, Proof, Reading};
+use crate::bench::{Degrees, Name, Proof, Reading, TENTHS_OF_MILLI};
+use crate::civil::{Zone, read_time, time_from_micros};
 
-pub(super) const READINGS: Form =
-    Form { file: "readings.csv", required: &["time", "probe", "celsius"], optional: &["proof"], later: &["fahrenheit"] };
+pub(super) const READINGS: Form = Form {
+    file: "readings.csv",
+    required: &["time", "probe"],
+    optional: &["celsius", "fahrenheit", "proof"],
+    either: Some(["celsius", "", "fahrenheit"]),
+};
+/// No place for seeds is so warm, in °C, and most are warmer in °F.
+const TOO_WARM_C: f64 = 45.0;
+/// The value that a sensor shows before its first conversion, which says nothing of the degrees meant.
+const POWER_ON_E4: i64 = 850_000;
 
 /// A reading and the line that brought it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,10 +54,12 @@ impl Series {
             return;
         };
         self.files.push(Arc::from(name));
-        let (Some(probe), Some(celsius)) = (table.column("probe"), table.column("celsius")) else { return };
-        let places = Places { celsius, proof: table.column("proof") };
+        let degrees = if table.column("fahrenheit").is_some() { Degrees::Fahrenheit } else { Degrees::Celsius };
+        let Some((probe, temperature)) = table.column("probe").zip(table.column(degrees.word())) else { return };
+        let places = Places { temperature, degrees, proof: table.column("proof") };
         let mut known: HashMap<String, usize> = HashMap::new();
         let mut rows: Vec<(Name, Vec<ReadAt>)> = Vec::new();
+        let (mut twice, mut warmth) = (Twice::default(), Warmth::default());
         while let Some(mut row) = table.next(findings) {
             let at = match row.at(probe).and_then(|text| known.get(text)) {
                 Some(at) => *at,
@@ -60,13 +71,37 @@ impl Series {
                 }
             };
             let line = u32::try_from(row.line()).unwrap_or(u32::MAX);
-            if let Some(reading) = reading(&mut row, &places) {
+            let before = rows[at].1.last().map(|read| read.reading.time_us);
+            if let Some(reading) = reading(&mut row, &places, before, &mut twice) {
+                warmth.take(&reading);
                 rows[at].1.push(ReadAt { reading, file, line });
             }
+        }
+        twice.note(name, findings);
+        if let Some(what) = warmth.fault().filter(|_| degrees == Degrees::Celsius) {
+            let next = Some("name the column fahrenheit if they are".to_owned());
+            findings.faults.push(Fault { origin: table.origin_of_header(), what: format!("celsius: {what}"), next });
         }
         for (name, read) in rows {
             self.probes.entry(name).or_default().extend(read);
         }
+    }
+
+    /// Adds the readings of one file of another form.
+    pub(super) fn add(&mut self, file: &str, probe: Name, readings: impl Iterator<Item = (u64, Reading)>) {
+        let at = self.files.iter().position(|known| **known == *file).unwrap_or(self.files.len());
+        if at == self.files.len() {
+            self.files.push(Arc::from(file));
+        }
+        let file = u16::try_from(at).unwrap_or(u16::MAX);
+        let readings = readings.map(|(line, reading)| ReadAt { reading, file, line: u32::try_from(line).unwrap_or(u32::MAX) });
+        self.probes.entry(probe).or_default().extend(readings);
+    }
+
+    /// Gives every probe another name.
+    pub(super) fn rename(&mut self, mut name: impl FnMut(&Name) -> Option<Name>) {
+        let named = std::mem::take(&mut self.probes);
+        self.probes = named.into_iter().filter_map(|(probe, read)| Some((name(&probe)?, read))).collect();
     }
 
     /// Puts each probe's readings in order of time, once each; two values at one time are a fault.
@@ -112,31 +147,95 @@ impl Series {
 }
 
 struct Places {
-    celsius: usize,
+    temperature: usize,
+    degrees: Degrees,
     proof: Option<usize>,
 }
 
-fn reading(row: &mut Row<'_>, places: &Places) -> Option<Reading> {
-    let time_us = row.time("time")?.timestamp_micros();
+/// Local times of a file that came twice: said once, since there are many in an hour.
+#[derive(Default)]
+pub(super) struct Twice {
+    first: Option<(u64, String, Zone)>,
+    count: usize,
+}
+
+impl Twice {
+    pub(super) fn met(&mut self, line: u64, text: &str, zone: Zone) {
+        self.count += 1;
+        self.first.get_or_insert_with(|| (line, text.to_owned(), zone));
+    }
+
+    pub(super) fn note(&self, file: &str, findings: &mut Findings) {
+        if let Some((line, text, zone)) = &self.first {
+            let more = if self.count > 1 { format!(", as did {} further times", self.count - 1) } else { String::new() };
+            findings.notes.push(format!(
+                "{file}:{line}: {text} came twice in {zone}{more}; the first is taken, the second where the row above is later"
+            ));
+        }
+    }
+}
+
+/// Whether readings can be of seeds at all, by how many are too warm.
+#[derive(Default)]
+pub(super) struct Warmth {
+    readings: usize,
+    too_warm: usize,
+}
+
+impl Warmth {
+    pub(super) fn take(&mut self, reading: &Reading) {
+        if let Some(raw) = reading.raw_c_e4.filter(|raw| reading.proof == Proof::Plain && *raw != POWER_ON_E4) {
+            self.readings += 1;
+            self.too_warm += usize::from(raw as f64 > TOO_WARM_C * TENTHS_OF_MILLI);
+        }
+    }
+
+    /// What is wrong where more than half of the readings are too warm.
+    pub(super) fn fault(&self) -> Option<String> {
+        (self.too_warm * 2 > self.readings).then(|| {
+            let (too_warm, readings) = (self.too_warm, self.readings);
+            format!("{too_warm} of {readings} readings lie above {TOO_WARM_C} °C, too warm for seeds: are they in Fahrenheit?")
+        })
+    }
+}
+
+/// The instant of a row below one at `before_us`.
+fn time_us(row: &mut Row<'_>, before_us: Option<i64>, twice: &mut Twice) -> Option<i64> {
+    let zone = row.zone();
+    let reckoned = row.read("time", |text| read_time(text, zone).map_err(|fault| fault.to_string()))?;
+    let Some(reckoned) = reckoned else {
+        row.fault("time is empty");
+        return None;
+    };
+    if reckoned.occurred_twice {
+        let text = row.cell("time").unwrap_or_default().to_owned();
+        twice.met(row.line(), &text, zone);
+    }
+    Some(reckoned.after(before_us.and_then(time_from_micros)).timestamp_micros())
+}
+
+fn reading(row: &mut Row<'_>, places: &Places, before_us: Option<i64>, twice: &mut Twice) -> Option<Reading> {
+    let time_us = time_us(row, before_us, twice)?;
     let proof = match places.proof.and_then(|place| row.at(place)) {
         None => Proof::Plain,
         Some(_) => row.word("proof", Proof::from_word, "power-on, disconnected, not-a-number")?.unwrap_or_default(),
     };
-    match (row.at(places.celsius).map(cells::raw_c_e4), proof) {
+    let column = places.degrees.word();
+    match (row.at(places.temperature).map(|text| cells::raw_c_e4(text, places.degrees)), proof) {
         (Some(Ok(raw)), Proof::Plain | Proof::PowerOn | Proof::Disconnected) => {
             Some(Reading { time_us, raw_c_e4: Some(raw), proof })
         }
         (None, Proof::NotANumber) => Some(Reading { time_us, raw_c_e4: None, proof }),
         (Some(Err(rule)), _) => {
-            row.fault(format!("celsius: {rule}"));
+            row.fault(format!("{column}: {rule}"));
             None
         }
         (Some(Ok(_)), Proof::NotANumber) => {
-            row.fault("celsius holds a number, and proof says that there was none");
+            row.fault(format!("{column} holds a number, and proof says that there was none"));
             None
         }
         (None, _) => {
-            row.fault("celsius is empty");
+            row.fault(format!("{column} is empty"));
             None
         }
     }

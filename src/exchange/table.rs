@@ -14,8 +14,8 @@ pub(super) struct Form {
     pub(super) file: &'static str,
     pub(super) required: &'static [&'static str],
     pub(super) optional: &'static [&'static str],
-    /// Columns of the bench folder that this version does not use.
-    pub(super) later: &'static [&'static str],
+    /// Two of the optional columns of which one must be there, and not both, with a word on the first.
+    pub(super) either: Option<[&'static str; 3]>,
 }
 
 /// What reading a folder gathers on the way.
@@ -55,6 +55,10 @@ impl<'a> Table<'a> {
         };
         if text.trim().is_empty() {
             fault(1, format!("the file is empty: its first line names the columns {}", form.required.join(", ")));
+            return None;
+        }
+        if let Some(separator) = other_separator(text) {
+            fault(1, format!("its cells are separated by {separator}: the tables of a bench folder have commas between cells"));
             return None;
         }
         let mut rows = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
@@ -99,7 +103,10 @@ impl<'a> Table<'a> {
             if cells == columns {
                 break;
             }
-            let what = format!("{cells} cell{} where the header names {columns} columns", if cells == 1 { "" } else { "s" });
+            let mut what = format!("{cells} cell{} where the header names {columns} columns", if cells == 1 { "" } else { "s" });
+            if cells > columns && halves_of_a_number(&self.record) {
+                what.push_str("; a decimal comma makes two cells of one number: write numbers with a decimal point");
+            }
             findings.faults.push(Fault::new(&Origin::File { file: Arc::clone(&self.file), line: Some(line) }, what));
         }
         Some(Row { file: &self.file, line: self.counted.line, columns: &self.columns, record: &self.record, findings })
@@ -113,8 +120,6 @@ fn wrong_columns(columns: &[String], form: &Form) -> Vec<String> {
     for (at, column) in columns.iter().enumerate() {
         if columns[..at].contains(column) {
             wrong.push(format!("the column '{column}' stands there twice"));
-        } else if form.later.contains(&column.as_str()) {
-            wrong.push(format!("this version cannot use the column '{column}' yet"));
         } else if !known().any(|name| name == column) {
             let columns = list(known().copied().collect());
             wrong.push(format!("unknown column '{column}': the columns of {} are {columns}", form.file));
@@ -125,12 +130,36 @@ fn wrong_columns(columns: &[String], form: &Form) -> Vec<String> {
         let plural = if missing.len() == 1 { "column is" } else { "columns are" };
         wrong.push(format!("the {plural} missing: {}", list(missing)));
     }
+    if let Some([one, word, other]) = form.either {
+        let there = |name: &str| columns.iter().any(|column| column == name);
+        if wrong.is_empty() && there(one) == there(other) {
+            wrong.push(format!("a column '{one}'{word} or '{other}' must be there, and not both"));
+        }
+    }
     wrong
+}
+
+/// What separates the cells of a header that has no commas, where it is plainly something else.
+fn other_separator(text: &str) -> Option<&'static str> {
+    let header = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+    match header {
+        header if header.contains(',') => None,
+        header if header.contains(';') => Some("semicolons"),
+        header if header.contains('\t') => Some("tabs"),
+        _ => None,
+    }
+}
+
+/// Whether two neighbouring cells look like the halves of a number with a decimal comma.
+fn halves_of_a_number(record: &StringRecord) -> bool {
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    let cells: Vec<&str> = record.iter().map(str::trim).collect();
+    cells.windows(2).any(|pair| digits(pair[0].strip_prefix('-').unwrap_or(pair[0])) && digits(pair[1]))
 }
 
 /// Lines counted along a text, since a cell in quotes may hold line breaks and blank lines make no row.
 #[derive(Default)]
-struct Lines {
+pub(super) struct Lines {
     line: u64,
     counted_to: usize,
 }
@@ -138,7 +167,7 @@ struct Lines {
 impl Lines {
     /// The line of the record that the reader says starts at `start`: where its first cell stands, past line ends that still
     /// belong to what came before.
-    fn line_of_record(&mut self, text: &str, start: usize) -> u64 {
+    pub(super) fn line_of_record(&mut self, text: &str, start: usize) -> u64 {
         let bytes = text.as_bytes();
         let blank = bytes[start..].iter().take_while(|byte| matches!(byte, b'\r' | b'\n')).count();
         let breaks = bytes[self.counted_to..start + blank].iter().filter(|byte| **byte == b'\n').count();
@@ -175,7 +204,7 @@ impl Row<'_> {
         self.findings.faults.push(fault);
     }
 
-    fn note(&mut self, what: &str) {
+    pub(super) fn note(&mut self, what: &str) {
         self.findings.notes.push(format!("{}: {what}", self.origin()));
     }
 
@@ -225,6 +254,11 @@ impl Row<'_> {
                 None
             }
         }
+    }
+
+    /// A number that may be missing; outer none: it is wrong.
+    pub(super) fn number(&mut self, column: &str) -> Option<Option<f64>> {
+        self.read(column, cells::number)
     }
 
     /// One of a few words; outer none: it is another.

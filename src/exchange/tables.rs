@@ -1,61 +1,94 @@
-//! The small tables of a bench folder, turned into wishes.
+//! The small tables of a bench folder: their columns, and how each becomes wishes.
 
-use super::cells;
 use super::table::{Findings, Form, Row, Table};
-use crate::bench::rules::{Counted, Entry, Fault, Origin};
-use crate::bench::{
-    Calibration, Check, Container, Event, GivenTemperature, Move, Placement, SetTemperature, Setting, Siting, SpotKind,
-};
+use crate::bench::Degrees;
+use crate::bench::rules::{BenchSetting, Entry, Origin};
 use crate::civil::Zone;
-use crate::units;
 
 pub(super) const CONTAINERS: Form = Form {
     file: "containers.csv",
     required: &["container", "batch", "species", "lot", "treatment", "seeds", "sown", "spot"],
-    optional: &["event", "ended"],
-    later: &["seeds_low", "seeds_high", "depth_mm", "from", "box"],
+    optional: &["seeds_low", "seeds_high", "event", "depth_mm", "from", "box", "owner", "ended"],
+    either: None,
 };
 pub(super) const CHECKS: Form = Form {
     file: "checks.csv",
     required: &["container", "time"],
     optional: &["sprouted", "sprouted_total", "removed", "lost", "potted_on", "died", "condition", "note"],
-    later: &[],
+    either: Some(["sprouted", " (new since the last check)", "sprouted_total"]),
 };
 pub(super) const PROBES: Form =
-    Form { file: "probes.csv", required: &["probe", "spot", "since"], optional: &["offset_c", "gain", "siting"], later: &[] };
+    Form { file: "probes.csv", required: &["probe", "spot", "since"], optional: &["offset_c", "gain", "siting"], either: None };
 pub(super) const SPOTS: Form = Form {
     file: "spots.csv",
     required: &["spot"],
-    optional: &["kind", "set_c", "set_sd_c", "note"],
-    later: &["since", "day_c", "night_c", "capacity", "changed"],
+    optional: &["kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note"],
+    either: None,
 };
 pub(super) const MOVES: Form =
-    Form { file: "moves.csv", required: &["container", "time", "spot"], optional: &[], later: &["planned"] };
-pub(super) const BENCH: Form = Form { file: "bench.csv", required: &["key", "value"], optional: &[], later: &[] };
+    Form { file: "moves.csv", required: &["container", "time", "spot"], optional: &["planned"], either: None };
+pub(super) const LOTS: Form = Form {
+    file: "lots.csv",
+    required: &["lot", "species"],
+    optional: &[
+        "source",
+        "collected",
+        "packet_days_low",
+        "packet_days_high",
+        "packet_c",
+        "packet_percent",
+        "chill_days",
+        "light",
+        "note",
+    ],
+    either: None,
+};
+pub(super) const DOUBTS: Form = Form { file: "doubts.csv", required: &["probe", "from", "to", "why"], optional: &[], either: None };
+pub(super) const BENCH: Form = Form { file: "bench.csv", required: &["key", "value"], optional: &[], either: None };
 
-/// The zone that `bench.csv` names.
-pub(super) fn zone(bytes: &[u8], findings: &mut Findings) -> Option<Zone> {
-    let mut table = Table::open(BENCH.file, bytes, &BENCH, findings)?;
-    let mut zone = None;
+/// All tables but the readings.
+pub(super) const SMALL: [&Form; 8] = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &LOTS, &DOUBTS, &BENCH];
+
+/// What `bench.csv` says: the zone, by which the other tables are read, and the other settings as wishes.
+#[derive(Default)]
+pub(super) struct Settings {
+    pub(super) zone: Option<(Origin, Zone)>,
+    pub(super) entries: Vec<(Origin, Entry)>,
+}
+
+pub(super) fn settings(bytes: &[u8], findings: &mut Findings) -> Settings {
+    let mut settings = Settings::default();
+    let Some(mut table) = Table::open(BENCH.file, bytes, &BENCH, findings) else { return settings };
+    let mut keys: Vec<String> = Vec::new();
     while let Some(mut row) = table.next(findings) {
-        match row.cell("key").unwrap_or_default() {
+        let key = row.cell("key").unwrap_or_default().to_owned();
+        let origin = row.origin();
+        if keys.contains(&key) {
+            row.fault(format!("the key '{key}' stands there twice"));
+            continue;
+        }
+        match key.as_str() {
             "zone" => {
                 let named = row.read("value", |text| text.parse::<Zone>().map_err(|_| unknown_zone(text)));
-                if zone.is_some() {
-                    row.fault("the zone is named twice");
-                } else if named == Some(None) {
-                    row.fault("value is empty");
-                }
-                zone = named.flatten();
+                settings.zone = filled(&mut row, named).map(|zone| (origin, zone));
             }
-            "units" => row.fault("this version cannot use the key 'units' yet"),
-            key => {
-                let what = format!("unknown key '{key}': the keys of bench.csv are zone");
-                row.fault(what);
+            "units" => {
+                let named = row.word("value", Degrees::from_word, "celsius, fahrenheit");
+                let entry = filled(&mut row, named).map(|degrees| Entry::Bench(BenchSetting::Units(degrees)));
+                settings.entries.extend(entry.map(|entry| (origin, entry)));
             }
+            _ => row.fault(format!("unknown key '{key}': the keys of bench.csv are zone, units")),
         }
+        keys.push(key);
     }
-    zone
+    settings
+}
+
+fn filled<T>(row: &mut Row<'_>, value: Option<Option<T>>) -> Option<T> {
+    if matches!(value, Some(None)) {
+        row.fault("value is empty");
+    }
+    value.flatten()
 }
 
 fn unknown_zone(text: &str) -> String {
@@ -71,96 +104,10 @@ pub(super) fn entries(
 ) -> Vec<(Origin, Entry)> {
     let mut entries = Vec::new();
     let Some(mut table) = Table::open(form.file, bytes, form, findings) else { return entries };
-    if form.file == CHECKS.file && table.column("sprouted").is_some() == table.column("sprouted_total").is_some() {
-        let what = "a column 'sprouted' (new since the last check) or 'sprouted_total' must be there, and not both";
-        findings.faults.push(Fault::new(&table.origin_of_header(), what));
-        return entries;
-    }
     while let Some(mut row) = table.next(findings) {
         if let Some(entry) = read(&mut row) {
             entries.push((row.origin(), entry));
         }
     }
     entries
-}
-
-pub(super) fn container(row: &mut Row<'_>) -> Option<Entry> {
-    // Every cell is read before the first wrong one ends it, so that all faults of the row are told.
-    let (name, batch, species) = (row.name("container"), row.name("batch"), row.name("species"));
-    let (lot, treatment) = (row.optional_name("lot"), row.optional_name("treatment"));
-    let (seeds, sown, spot) = (row.read("seeds", cells::count), row.time("sown"), row.name("spot"));
-    let (event, ended) = (row.word("event", Event::from_word, "radicle, emergence"), row.optional_time("ended"));
-    Some(Entry::Container(Container {
-        lot: lot?,
-        treatment: treatment?,
-        seeds: seeds?,
-        event: event?.unwrap_or_default(),
-        ended: ended?,
-        ..Container::new(name?, batch?, species?, spot?, sown?)
-    }))
-}
-
-pub(super) fn check(row: &mut Row<'_>) -> Option<Entry> {
-    let (container, time) = (row.name("container"), row.time("time"));
-    let total = row.read("sprouted_total", cells::count);
-    let new = row.read("sprouted", cells::count);
-    if total == Some(None) && new == Some(None) {
-        row.fault("the number of sprouts is empty: write 0 for none new");
-    }
-    let [removed, lost, potted_on, died] = ["removed", "lost", "potted_on", "died"].map(|column| row.read(column, cells::count));
-    let (sprouted, counted) = match total? {
-        Some(total) => (total, Counted::InTotal),
-        None => (new??, Counted::SinceLast),
-    };
-    let check = Check {
-        container: container?,
-        time: time?,
-        sprouted,
-        // Columns that a grower left out or empty say that there was nothing of the kind.
-        removed: removed?.unwrap_or_default(),
-        lost: lost?.unwrap_or_default(),
-        potted_on: potted_on?.unwrap_or_default(),
-        died: died?.unwrap_or_default(),
-        condition: row.text("condition"),
-        note: row.text("note"),
-    };
-    Some(Entry::Check(check, counted))
-}
-
-pub(super) fn placement(row: &mut Row<'_>) -> Option<Entry> {
-    let (probe, spot, since) = (row.name("probe"), row.name("spot"), row.time("since"));
-    let (offset, gain) = (row.read("offset_c", cells::number), row.read("gain", cells::number));
-    let siting = row.word("siting", Siting::from_word, "in, beside, room");
-    let (offset, gain) = (offset?, gain?);
-    let calibration =
-        (offset.is_some() || gain.is_some()).then(|| Calibration { offset_c: offset.unwrap_or(0.0), gain: gain.unwrap_or(1.0) });
-    Some(Entry::Placement(Placement {
-        probe: probe?,
-        spot: spot?,
-        since: since?,
-        calibration,
-        siting: siting?.unwrap_or_default(),
-    }))
-}
-
-pub(super) fn spot(row: &mut Row<'_>) -> Option<Entry> {
-    let name = row.name("spot");
-    let kind = row.word("kind", SpotKind::from_word, "indoors, fridge, outdoors");
-    let (celsius, sd_c) = (row.read("set_c", cells::number), row.read("set_sd_c", cells::number));
-    let set = match (celsius?, sd_c?) {
-        (Some(celsius), sd_c) => Some(SetTemperature { celsius, sd_c: sd_c.unwrap_or(0.0) }),
-        (None, None) => None,
-        (None, Some(sd_c)) => {
-            row.fault(format!("set_sd_c is {sd_c} but set_c is empty: {} needs the temperature", units::SET_UNCERTAINTY.what));
-            return None;
-        }
-    };
-    let given = set.map(GivenTemperature::Set);
-    let setting = Setting { kind: kind?.unwrap_or_default(), given, note: row.text("note"), ..Setting::NOTHING_SAID };
-    Some(Entry::Spot(name?, setting))
-}
-
-pub(super) fn moved(row: &mut Row<'_>) -> Option<Entry> {
-    let (container, time, spot) = (row.name("container"), row.time("time"), row.name("spot"));
-    Some(Entry::Move(Move { container: container?, time: time?, spot: spot? }))
 }

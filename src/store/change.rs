@@ -3,7 +3,7 @@
 use super::readings::{Inserter, Taken, probe_id};
 use super::superseded::{self, Why};
 use super::{Appended, Store, StoreError, write};
-use crate::bench::rules::{Admitted, Entry, Key};
+use crate::bench::rules::{Admitted, Conflict, Entry, Key};
 use crate::bench::{Bench, Name, Reading};
 use crate::civil::Time;
 
@@ -89,7 +89,8 @@ impl Change<'_> {
         done.map_err(|source| self.store.failed(source, "writing to"))
     }
 
-    /// Stores readings of one probe; `conflict` is told of each that has another value on record, with that one.
+    /// Stores readings of one probe; `other` is told of each that has another value on record, with that one, and says whether it
+    /// is to be replaced: the old value is then kept beside, as replaced `now`.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -97,7 +98,8 @@ impl Change<'_> {
         &mut self,
         probe: &Name,
         readings: impl IntoIterator<Item = &'r Reading>,
-        mut conflict: impl FnMut(usize, Reading),
+        now: Time,
+        mut other: impl FnMut(usize, Reading) -> Conflict,
     ) -> Result<Appended, StoreError> {
         let store = || -> rusqlite::Result<Appended> {
             let connection = &self.store.connection;
@@ -108,10 +110,14 @@ impl Change<'_> {
                 match inserter.insert(id, reading)? {
                     Taken::Stored => appended.stored += 1,
                     Taken::Alike => appended.repeated += 1,
-                    Taken::Other(there) => {
-                        appended.conflicting += 1;
-                        conflict(at, there);
-                    }
+                    Taken::Other(there) => match other(at, there) {
+                        Conflict::Refused => appended.conflicting += 1,
+                        Conflict::Replaced => {
+                            superseded::keep_reading(connection, id, reading.time_us, now)?;
+                            inserter.replace(id, reading)?;
+                            appended.replaced += 1;
+                        }
+                    },
                 }
             }
             Ok(appended)

@@ -26,6 +26,8 @@ pub struct Appended {
     pub stored: usize,
     /// Readings that were on record already, alike.
     pub repeated: usize,
+    /// Readings that took the place of another value for that probe and time.
+    pub replaced: usize,
     /// Readings refused because another value is on record for that probe and time.
     pub conflicting: usize,
 }
@@ -165,11 +167,13 @@ pub(super) enum Taken {
 pub(super) struct Inserter<'a> {
     insert: CachedStatement<'a>,
     ask: CachedStatement<'a>,
+    connection: &'a Connection,
 }
 
 impl<'a> Inserter<'a> {
     pub(super) fn new(connection: &'a Connection) -> rusqlite::Result<Self> {
         Ok(Self {
+            connection,
             insert: connection.prepare_cached(
                 "INSERT INTO reading (probe_id, time_us, raw_c_e4, proof) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
             )?,
@@ -186,6 +190,15 @@ impl<'a> Inserter<'a> {
             Ok(Reading { time_us: row.get(0)?, raw_c_e4: row.get(1)?, proof: proof(row.get(2)?)? })
         })?;
         Ok(if there == *reading { Taken::Alike } else { Taken::Other(there) })
+    }
+}
+
+impl Inserter<'_> {
+    /// Gives the reading of its probe and time another value.
+    pub(super) fn replace(&mut self, probe_id: i64, reading: &Reading) -> rusqlite::Result<()> {
+        let mut update =
+            self.connection.prepare_cached("UPDATE reading SET raw_c_e4 = ?3, proof = ?4 WHERE probe_id = ?1 AND time_us = ?2")?;
+        update.execute(params![probe_id, reading.time_us, reading.raw_c_e4, proof_code(reading.proof)]).map(drop)
     }
 }
 

@@ -1,7 +1,7 @@
 //! What was on record before it was corrected, undone or replaced.
 
 use rusqlite::types::ToSql;
-use rusqlite::{Connection, params_from_iter};
+use rusqlite::{Connection, params, params_from_iter};
 
 use super::{Store, StoreError};
 use crate::bench::rules::Key;
@@ -37,7 +37,7 @@ impl Why {
 /// Values that were on record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Superseded {
-    /// What kind of entry: setting, lot, spot, placement, doubt, container, check, move, planned move.
+    /// What kind of entry: setting, lot, spot, placement, doubt, container, check, move, planned move, reading.
     pub entry: String,
     /// Its values, as a JSON object; times are microseconds since 1970, UTC.
     pub old: String,
@@ -157,6 +157,18 @@ pub(super) fn keep(connection: &Connection, key: &Key, why: Why, now: Time) -> r
              SELECT '{entry}', json_object({old}), ?{time}, ?{word} FROM {name} t WHERE {which}"
         ))?
         .execute(params_from_iter(given))
+        .map(drop)
+}
+
+/// Keeps a reading beside the record that is about to be replaced.
+pub(super) fn keep_reading(connection: &Connection, probe_id: i64, time_us: i64, now: Time) -> rusqlite::Result<()> {
+    connection
+        .prepare_cached(
+            "INSERT INTO superseded (entry, old, time_us, why)
+             SELECT 'reading', json_object('probe', p.name, 'time_us', r.time_us, 'raw_c_e4', raw_c_e4, 'proof', proof), ?3, ?4
+             FROM reading r JOIN probe p USING (probe_id) WHERE probe_id = ?1 AND r.time_us = ?2",
+        )?
+        .execute(params![probe_id, time_us, now.timestamp_micros(), Why::Replaced.word()])
         .map(drop)
 }
 

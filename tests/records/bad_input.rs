@@ -61,23 +61,17 @@ const CASES: &[Case] = &[
         b"container,batch,species,lot,treatment,seeds,spot\nA1,b,leek,,,20,sill\n",
         "containers.csv:1: the column is missing: sown\n  nothing was imported; next: correct line 1\n",
     ),
-    case(
-        "containers.csv",
-        b"container,batch,species,lot,treatment,seeds,sown,spot,depth_mm\nA1,b,leek,,,20,2026-03-01 18:00,sill,4\n",
-        "containers.csv:1: this version cannot use the column 'depth_mm' yet\n  nothing was imported; next: correct line 1\n",
-    ),
     Case {
         file: "checks.csv",
         bytes: None,
         complaint: "checks.csv: the file is missing: a bench folder has containers.csv, checks.csv and probes.csv\n  nothing was \
                     imported\n",
     },
-    case("lots.csv", b"lot,species\n", "lots.csv: this version cannot use this file yet\n  nothing was imported\n"),
     case(
         "chekcs.csv",
         b"",
         "chekcs.csv: unknown file: the tables of a bench folder are containers.csv, checks.csv, probes.csv, spots.csv, moves.csv, \
-         bench.csv, readings.csv and readings-*.csv\n  nothing was imported\n",
+         lots.csv, doubts.csv, bench.csv, readings.csv and readings-*.csv\n  nothing was imported\n",
     ),
     case(
         "checks.csv",
@@ -194,7 +188,8 @@ const CASES: &[Case] = &[
     case(
         "readings.csv",
         b"time,probe,celsius\n2026-03-01T00:00:00Z,p1,21,5\n",
-        "readings.csv:2: 4 cells where the header names 3 columns\n  nothing was imported; next: correct line 2\n",
+        "readings.csv:2: 4 cells where the header names 3 columns; a decimal comma makes two cells of one number: write numbers \
+         with a decimal point\n  nothing was imported; next: correct line 2\n",
     ),
     case(
         "readings.csv",
@@ -284,7 +279,8 @@ fn a_folder_that_contradicts_the_bench_is_refused() {
     desk.write_folder("in", &[("containers.csv", containers.as_bytes()), ("bench.csv", b"key,value\nzone,Europe/Dublin\n")]);
     assert_eq!(
         desk.run(&["import", "in"]).err,
-        "seedclock: bench.csv: the zone Europe/Dublin is not that of the bench, which is Europe/Berlin\n  nothing was imported\n"
+        "seedclock: bench.csv:2: the zone Europe/Dublin is not that of the bench, which is Europe/Berlin\n  nothing was imported; \
+         next: correct line 2\n"
     );
     std::fs::remove_file(desk.path("in").join("bench.csv")).unwrap();
     assert_eq!(

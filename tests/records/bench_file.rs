@@ -82,12 +82,12 @@ fn a_damaged_bench_is_a_failure_of_the_storage() {
     let desk = Desk::new();
     desk.says(&["sow", "A1", "--species", "leek", "--spot", "sill", "--at", "2026-03-01 08:00"]);
     let mut bytes = std::fs::read(desk.bench()).unwrap();
-    // All pages but the first, which holds the header and the list of tables.
+    // All pages but the first, which holds the header and where the list of tables begins.
     bytes[4096..].fill(0xA5);
     std::fs::write(desk.bench(), bytes).unwrap();
     let answer = desk.run(&["check", "A1", "none"]);
     assert_eq!((answer.code, answer.out.as_str()), (75, ""));
-    assert_eq!(answer.err, "seedclock: the storage failed while reading bench.db: database disk image is malformed\n");
+    assert_eq!(answer.err, "seedclock: the storage failed while opening bench.db: database disk image is malformed\n");
 }
 
 #[test]

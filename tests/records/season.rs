@@ -41,10 +41,10 @@ fn a_season_is_kept_by_daily_commands() {
     );
     assert_eq!(
         text("containers.csv"),
-        "container,batch,species,lot,treatment,seeds,sown,spot,event,ended\n\
-         A3,2026-03,leek,,,20,2026-03-01T17:00:00Z,sill,radicle,\n"
+        "container,batch,species,lot,treatment,seeds,sown,spot,seeds_low,seeds_high,event,depth_mm,from,box,owner,ended\n\
+         A3,2026-03,leek,,,20,2026-03-01T17:00:00Z,sill,,,radicle,,,,,\n"
     );
-    assert_eq!(text("moves.csv"), "container,time,spot\nA3,2026-03-04T07:10:00Z,mat\n");
+    assert_eq!(text("moves.csv"), "container,time,spot,planned\nA3,2026-03-04T07:10:00Z,mat,no\n");
     assert_eq!(text("probes.csv"), "probe,spot,since,offset_c,gain,siting\np1,mat,2026-02-01T07:00:00Z,-0.5,1,in\n");
     assert_eq!(text("bench.csv"), "key,value\nzone,Europe/Berlin\n");
     assert_eq!(text("readings.csv"), "time,probe,celsius\n");

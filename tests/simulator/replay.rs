@@ -58,7 +58,7 @@ fn replay(seed: u64, batch: &str, rows: &mut [Row; AHEAD.len()]) {
     assert!(folder_read.faults.is_empty(), "{:?}", folder_read.faults);
     let far: Time = "2200-01-01T00:00:00Z".parse().unwrap();
     let mut store = Store::create(&folder.path().join("bench.db"), folder_read.zone.unwrap(), BenchKind::Own).unwrap();
-    if let Err(error) = import_folder(&mut store, &folder_read, far) {
+    if let Err(error) = import_folder(&mut store, &folder_read, seedclock::bench::rules::Conflict::Refused, far) {
         panic!("{error:?}");
     }
     let bench = store.bench().unwrap();

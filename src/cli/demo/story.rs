@@ -6,6 +6,7 @@ use anyhow::Context;
 use chrono::Duration;
 use include_dir::{Dir, include_dir};
 
+use crate::bench::rules::Conflict;
 use crate::bench::{Name, Reading, TENTHS_OF_MILLI, Trial};
 use crate::changes::{self, ChangeError};
 use crate::civil::{Time, Zone, local_date, time_from_micros};
@@ -54,7 +55,7 @@ impl Story {
 
     /// Takes the story into a new bench; gives a box of it that has not all sprouted yet.
     pub(super) fn load_into(&self, store: &mut Store) -> anyhow::Result<Option<Name>> {
-        match changes::import_folder(store, &self.folder, self.played_from) {
+        match changes::import_folder(store, &self.folder, Conflict::Refused, self.played_from) {
             Err(ChangeError::Faults(faults)) => {
                 let first = faults.first().map(ToString::to_string).unwrap_or_default();
                 anyhow::bail!("the demo's own data break the rules of a bench: {first}")

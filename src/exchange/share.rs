@@ -1,0 +1,29 @@
+//! A bench as it may be handed on.
+
+use crate::bench::{Bench, Name};
+
+/// The bench without collecting places (the sources of lots), without notes, and without what friends entrusted to its grower.
+#[must_use]
+pub fn shareable(bench: &Bench) -> Bench {
+    let mut shared = bench.clone();
+    let theirs = |name: &Name| bench.is_of_a_friend(name);
+    shared.trials.retain(|_, trial| trial.container.owner.is_none());
+    shared.spots.retain(|spot, _| !theirs(spot));
+    shared.lots.retain(|lot, _| !theirs(lot));
+    shared.probes.retain(|probe| !theirs(probe));
+    shared.placements.retain(|placement| !theirs(&placement.probe));
+    shared.doubts.retain(|doubt| !theirs(&doubt.probe));
+    for lot in shared.lots.values_mut() {
+        (lot.source, lot.note) = (None, None);
+    }
+    for setting in shared.spots.values_mut().flat_map(|spot| &mut spot.settings) {
+        setting.note = None;
+    }
+    for check in shared.trials.values_mut().flat_map(|trial| &mut trial.checks) {
+        check.note = None;
+    }
+    for doubt in &mut shared.doubts {
+        doubt.why = None;
+    }
+    shared
+}
