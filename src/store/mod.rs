@@ -8,9 +8,11 @@ mod discard;
 mod error;
 mod lock;
 mod readings;
+mod restored;
 mod rows;
 mod schema;
 mod superseded;
+mod typed;
 mod write;
 
 pub use change::Change;
@@ -18,6 +20,7 @@ pub use error::StoreError;
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
 pub use superseded::{Superseded, Why};
+pub use typed::{Part, Typed};
 
 use std::path::{Path, PathBuf};
 
