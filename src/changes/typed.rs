@@ -7,6 +7,7 @@ use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, amend};
 use crate::bench::{Bench, Name};
 use crate::civil::Time;
 use crate::store::{Change, Part, Store, StoreError, Typed, Why};
+use crate::wording::entry_name;
 
 /// What is wished of the bench, all of it or none.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,6 +52,10 @@ impl Wish {
 
     /// Holds it against a bench.
     fn admitted(&self, bench: &Bench, now: Time) -> Result<Admitted, ChangeError> {
+        // In the place of one entry it must not take that of another too.
+        if let Some((_, entry)) = self.rekeyed.iter().find(|(_, entry)| bench.entry(&entry.key()).is_some()) {
+            return Err(fault(format!("{} is on record already: two cannot be of one time", entry_name(entry, bench.zone))));
+        }
         let gone: Vec<Key> = self.taken_back.iter().chain(self.rekeyed.iter().map(|(was, _)| was)).cloned().collect();
         let come = self.rekeyed.iter().map(|(_, entry)| entry).chain(&self.entries).cloned();
         let come = come.map(|entry| (Origin::Typed, entry)).collect();
@@ -152,8 +157,8 @@ pub fn undo_last(store: &mut Store, now: Time) -> Result<TakenBack, ChangeError>
     for part in typed.parts.iter().rev() {
         match part {
             Part::Entry { key, was: None } => wish.taken_back.push(key.clone()),
-            Part::Entry { key, was: Some(was) } if was.key() == *key => wish.entries.push(was.clone()),
-            Part::Entry { key, was: Some(was) } => wish.rekeyed.push((key.clone(), was.clone())),
+            Part::Entry { key, was: Some(was) } if was.key() == *key => wish.entries.push(Entry::clone(was)),
+            Part::Entry { key, was: Some(was) } => wish.rekeyed.push((key.clone(), Entry::clone(was))),
             Part::NamedSpot(_) => {}
             Part::NamedProbe { name, was } => change.name_probe(name, was)?,
         }
@@ -197,7 +202,10 @@ pub fn take_back(store: &mut Store, now: Time, key: impl FnOnce(&Bench) -> Resul
     if let Key::Check(name, _) = &key {
         let parts = change.typed_as(&key)?.map(|typed| typed.parts).unwrap_or_default();
         let closed = parts.iter().find_map(|part| match part {
-            Part::Entry { was: Some(Entry::Container(was)), .. } if was.name == *name => was.ended,
+            Part::Entry { was: Some(was), .. } => match &**was {
+                Entry::Container(was) if was.name == *name => was.ended,
+                _ => None,
+            },
             _ => None,
         });
         if let Some((trial, ended)) = before.trials.get(name).zip(closed).filter(|(trial, _)| trial.container.ended.is_none()) {

@@ -4,6 +4,7 @@ mod ask;
 mod demo;
 mod log;
 mod record;
+mod status;
 
 use std::io::ErrorKind;
 use std::path::PathBuf;
@@ -62,6 +63,8 @@ enum Command {
     Correct(record::Correct),
     /// Take back the last entry typed, or the one that is named
     Undo(record::Undo),
+    /// How the bench stands, and what needs doing
+    Status(status::Status),
     /// What the seeds need, learnt from past sowings
     Fit(ask::Fit),
     /// When the present boxes will sprout
@@ -133,6 +136,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Set(set) => set.run(&place(bench)?),
         Command::Correct(correct) => correct.run(&place(bench)?),
         Command::Undo(undo) => undo.run(&place(bench)?),
+        Command::Status(status) => status.run(&place(bench)?),
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),

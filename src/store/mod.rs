@@ -6,6 +6,7 @@ mod arrivals;
 mod change;
 mod discard;
 mod error;
+mod health;
 mod lock;
 mod readings;
 mod restored;
@@ -17,6 +18,7 @@ mod write;
 
 pub use change::Change;
 pub use error::StoreError;
+pub use health::free_bytes;
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
 pub use superseded::{Superseded, Why};

@@ -18,7 +18,7 @@ pub enum Part {
         /// What names the entry.
         key: Key,
         /// What it took the place of; that may have been of another time.
-        was: Option<Entry>,
+        was: Option<Box<Entry>>,
     },
     /// It made a spot by naming it.
     NamedSpot(Name),
@@ -175,7 +175,7 @@ impl Store {
             _ => {
                 let key = key(&part, name, time_us.and_then(time_from_micros));
                 let key = key.ok_or_else(|| self.damaged(format!("'{part}' stands where a kind of entry should")))?;
-                let was = old.map(|old| restored::entry(self, &key, &old)).transpose()?;
+                let was = old.map(|old| restored::entry(self, &key, &old).map(Box::new)).transpose()?;
                 Ok(Part::Entry { key, was })
             }
         }

@@ -7,6 +7,7 @@ mod fit;
 mod forecast;
 mod numbers;
 mod record;
+mod status;
 
 pub use cautions::in_place;
 pub use dates::{day, moment, span};
@@ -17,3 +18,4 @@ pub use record::{
     again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,
     seeds_words, stand_words,
 };
+pub use status::{status_text, todo_next, todo_words};

@@ -3,8 +3,11 @@
 mod bad_input;
 mod bench_file;
 mod cells;
+mod refused;
 mod round_trip;
 mod season;
+mod status;
+mod undo;
 
 use std::path::PathBuf;
 

@@ -46,7 +46,7 @@ pub(in crate::cli) struct Place {
 
 /// Say what a probe shows where the truth is known
 #[derive(Debug, clap::Args)]
-#[command(group(clap::ArgGroup::new("truth").required(true).args(["ice", "points"])))]
+#[command(group(clap::ArgGroup::new("truth").required(true).multiple(true).args(["ice", "points"])))]
 pub(in crate::cli) struct Calibrate {
     /// The probe
     #[arg(value_parser = Name::new)]
