@@ -66,7 +66,9 @@ fn worked_out(known: &Known, present: &Present<'_>, trial: &Trial, spot: &Name, 
     let own_spots: Vec<&Name> = slot_times(sown, slots).map(|time| trial.spot_at(time)).collect();
     let local_hours: Vec<f64> = slot_times(sown, YOUNG).map(|time| local_hour(time, known.bench.zone)).collect();
     let mut spots = BTreeMap::new();
-    for (name, warmth) in &known.warmth {
+    let friends = known.bench.friends();
+    let elsewhere = |name: &Name| friends.iter().any(|friend| name.is_of(friend));
+    for (name, warmth) in known.warmth.iter().filter(|(name, _)| !elsewhere(name)) {
         let candidate =
             name == spot || (warmth.kind != SpotKind::Fridge && measured_share(known, name, sown, end) >= MEASURED_SHARE);
         let Some(outlook) = present.outlooks.get(name).filter(|_| candidate) else { continue };

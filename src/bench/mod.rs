@@ -146,11 +146,10 @@ impl Bench {
         self.placements.iter().map(|placement| &placement.probe).collect()
     }
 
-    /// Whether a name on this bench is a friend's: those begin with the friend's own name and a colon.
+    /// The friends whose benches are kept beside one's own; their things' names begin with theirs ([`Name::is_of`]).
     #[must_use]
-    pub fn is_of_a_friend(&self, name: &Name) -> bool {
-        let owners: BTreeSet<&Name> = self.trials.values().filter_map(|trial| trial.container.owner.as_ref()).collect();
-        owners.into_iter().any(|owner| name.is_of(owner))
+    pub fn friends(&self) -> BTreeSet<&Name> {
+        self.trials.values().filter_map(|trial| trial.container.owner.as_ref()).collect()
     }
 
     /// The batches that have a container which has not ended by `now`, with their containers (ended ones too), by batch name.

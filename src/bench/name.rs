@@ -22,7 +22,7 @@ pub enum NameFault {
     #[error("a name of {0} characters ('{1}…') is too long: names have at most 80")]
     TooLong(usize, String),
     /// A line break or another control character within.
-    #[error("the name {0:?} holds a line break or another control character")]
+    #[error("the name '{}' holds a line break or another control character", .0.escape_debug())]
     Control(String),
 }
 

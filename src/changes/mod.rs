@@ -89,7 +89,7 @@ pub fn open_or_begin<T>(
 /// # Errors
 /// [`ChangeError::Faults`]: those of reading the folder and those of the rules.
 pub fn examine_folder(bench: &Bench, folder: &Folder, conflict: Conflict, now: Time) -> Result<Admitted, ChangeError> {
-    let mut faults = folder.faults.clone();
+    let mut faults = folder.all_faults();
     if let Some(fault) = folder.zone_fault(bench).filter(|_| conflict == Conflict::Refused) {
         // Its local times would all seem to be other ones, and each would be one more fault.
         faults.push(fault);

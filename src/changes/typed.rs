@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::ChangeError;
 use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, amend};
-use crate::bench::{Bench, Name};
+use crate::bench::{Bench, Check, Container, Name};
 use crate::civil::Time;
 use crate::store::{Change, Part, Store, StoreError, Typed, Why};
 use crate::wording::entry_name;
@@ -189,36 +189,46 @@ fn is_named(bench: &Bench, spot: &Name) -> bool {
             .any(|trial| trial.container.spot == *spot || trial.moves.iter().chain(&trial.planned).any(|moved| moved.spot == *spot))
 }
 
-/// Takes the one entry back that `key` picks, whenever it was recorded; it is kept beside as undone. A box that was opened again
-/// by the look taken back is closed as before.
+/// Takes the entries back that `keys` picks, whenever they were recorded, all or none; they are kept beside as undone. A box that
+/// was opened again by a look taken back is closed as before.
 ///
 /// # Errors
 /// [`ChangeError`].
-pub fn take_back(store: &mut Store, now: Time, key: impl FnOnce(&Bench) -> Result<Key, Vec<Fault>>) -> Result<Made, ChangeError> {
+pub fn take_back(
+    store: &mut Store,
+    now: Time,
+    keys: impl FnOnce(&Bench) -> Result<Vec<Key>, Vec<Fault>>,
+) -> Result<Made, ChangeError> {
     let mut change = store.change()?;
     let before = change.bench()?;
-    let key = key(&before).map_err(ChangeError::Faults)?;
-    let mut wish = Wish::to_take_back(vec![key.clone()]);
-    if let Key::Check(name, _) = &key {
-        let parts = change.typed_as(&key)?.map(|typed| typed.parts).unwrap_or_default();
-        let closed = parts.iter().find_map(|part| match part {
-            Part::Entry { was: Some(was), .. } => match &**was {
-                Entry::Container(was) if was.name == *name => was.ended,
-                _ => None,
-            },
-            _ => None,
-        });
-        if let Some((trial, ended)) = before.trials.get(name).zip(closed).filter(|(trial, _)| trial.container.ended.is_none()) {
-            let container = crate::bench::Container { ended: Some(ended), ..trial.container.clone() };
+    let mut wish = Wish::to_take_back(keys(&before).map_err(ChangeError::Faults)?);
+    for key in &wish.taken_back {
+        if let Key::Check(name, _) = key
+            && let Some(trial) = before.trials.get(name)
+            && let Some(ended) = closed_before(&change, key, name)?
+        {
             // Unless it was looked at again since.
-            if trial.checks.iter().all(|check| check.time <= ended || Key::Check(name.clone(), check.time) == key) {
-                wish.entries.push(Entry::Container(container));
+            let again = |check: &Check| check.time > ended && !wish.taken_back.contains(&Key::Check(name.clone(), check.time));
+            if trial.container.ended.is_none() && !trial.checks.iter().any(again) {
+                wish.entries.push(Entry::Container(Container { ended: Some(ended), ..trial.container.clone() }));
             }
         }
     }
     let made = made(&mut change, before, &[wish], Why::Undone, now)?;
     change.commit()?;
     Ok(made)
+}
+
+/// Since when a box was closed before the command that recorded a look at it, where that opened it again.
+fn closed_before(change: &Change<'_>, look: &Key, name: &Name) -> Result<Option<Time>, StoreError> {
+    let parts = change.typed_as(look)?.map(|typed| typed.parts).unwrap_or_default();
+    Ok(parts.iter().find_map(|part| match part {
+        Part::Entry { was: Some(was), .. } => match &**was {
+            Entry::Container(was) if was.name == *name => was.ended,
+            _ => None,
+        },
+        _ => None,
+    }))
 }
 
 /// Gives a probe another name. Its readings stay its own, and so do the lines of its board, which carry the old name.

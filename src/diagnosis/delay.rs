@@ -76,8 +76,8 @@ pub struct MoveGain {
 /// A box's delay and what it is made of.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BoxDelay {
-    /// The spot at which boxes sown then would have been fastest.
-    pub best_spot: Name,
+    /// The spot at which boxes sown then would have been fastest; none where there was no other to compare with.
+    pub best_spot: Option<Name>,
     /// Mean temperature from sowing to now, °C.
     pub mean_c: f64,
     /// The same at the fastest spot.
@@ -230,7 +230,7 @@ pub fn diagnose_box(
         (0..common).fold((0.0, 0.0), |sum, slot| (sum.0 + loss(slot), sum.1 + if night(slot) { 0.0 } else { loss(slot) }));
     let rates: f64 = placed.own_past_c.iter().map(|celsius| middle.rate.per_day(*celsius)).sum();
     Some(BoxDelay {
-        best_spot: names[best].clone(),
+        best_spot: (names.len() > 1).then(|| names[best].clone()),
         mean_c: mean_of(placed.own_past_c),
         best_mean_c: mean_of(&path.past_c),
         best_swing_c: swing(&path.past_c),
@@ -243,7 +243,7 @@ pub fn diagnose_box(
         } else {
             0.0
         },
-        delay_days: spread_of(&delays),
+        delay_days: if names.len() > 1 { spread_of(&delays) } else { Spread::default() },
         chance,
         slower_chance: factors.iter().filter(|factor| **factor > SLOWER).count() as f64 / factors.len().max(1) as f64,
         slower: spread_of(&factors),

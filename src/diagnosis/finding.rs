@@ -132,7 +132,7 @@ pub fn findings(
         findings.push(Finding::too_early(Because::OneSpotOnly));
     } else if nothing_learnt {
         findings.push(Finding::too_early(Because::NothingLearnt));
-    } else if delay.gathered < EARLY && delay.best_spot != *spot {
+    } else if delay.gathered < EARLY && delay.best_spot.as_ref() != Some(spot) {
         findings.push(Finding::too_early(Because::LittleWarmth));
     } else if delay.chance <= 1.0 - SAID_FROM {
         let chance = Some(1.0 - delay.chance);
@@ -170,7 +170,7 @@ fn slow(delay: &BoxDelay, fit: &Fit) -> Vec<Finding> {
     if hot && matches!(fit.estimates.optimum.informed_by, None | Some(Informant::Prior)) {
         return vec![Finding::too_early(Because::OptimumUnknown)];
     }
-    let gain = delay.moves.iter().find(|gain| gain.spot == delay.best_spot);
+    let gain = delay.moves.iter().find(|gain| Some(&gain.spot) == delay.best_spot.as_ref());
     let untested = untested(delay, fit);
     let (advice, caution) = match gain {
         Some(gain) if gain.days.p50.is_none_or(|days| days >= WORTH_DAYS) => {

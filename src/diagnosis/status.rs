@@ -166,11 +166,12 @@ impl BenchStatus {
             spot: standing(probe).map(|placement| placement.spot.clone()),
             last_reading: last_readings.get(probe).copied(),
         };
+        let friends = bench.friends();
         // What is a friend's is not here, and a probe of which nothing is on record yet is not known of.
         let probes: Vec<ProbeStatus> = bench
             .probes
             .iter()
-            .filter(|probe| !bench.is_of_a_friend(probe))
+            .filter(|probe| !friends.iter().any(|friend| probe.is_of(friend)))
             .map(probe)
             .filter(|probe| probe.spot.is_some() || probe.last_reading.is_some())
             .collect();

@@ -57,6 +57,8 @@ pub struct Folder {
     /// What is remembered of the columns of a table that another program wrote, with its header line.
     pub form: Option<(String, String)>,
     zone_origin: Option<Origin>,
+    /// Tables of temperatures that no seeds could have.
+    too_warm: Vec<Fault>,
     /// Everything but the readings, as wishes, each with its line.
     pub entries: Vec<(Origin, Entry)>,
     /// The readings.
@@ -71,7 +73,7 @@ impl Folder {
     /// Reads the files of a folder; local times are of the zone it names, else of `zone`.
     #[must_use]
     pub fn read(documents: &[Document<'_>], zone: Zone) -> Self {
-        let mut findings = Findings { zone, faults: file_faults(documents), notes: Vec::new() };
+        let mut findings = Findings { faults: file_faults(documents), ..Findings::none_yet(zone) };
         let bytes = |form: &Form| documents.iter().find(|document| document.name == form.file).map(|document| &*document.bytes);
         let tables::Settings { zone: named, entries: settings } =
             bytes(&BENCH).map(|bytes| tables::settings(bytes, &mut findings)).unwrap_or_default();
@@ -123,13 +125,25 @@ impl Folder {
         if sound(&[&CONTAINERS, &SPOTS, &PROBES, &MOVES]) {
             entries.extend(moves);
         }
-        Self { zone: named, form: None, zone_origin, entries, series, faults: findings.faults, notes: findings.notes }
+        let Findings { faults, too_warm, notes, .. } = findings;
+        Self { zone: named, form: None, zone_origin, too_warm, entries, series, faults, notes }
     }
 
     /// A folder that is nothing but readings, out of a table with other columns, and what is to be remembered of those.
     pub(super) fn of_readings(series: Series, form: (String, String), findings: Findings) -> Self {
-        let Findings { faults, notes, .. } = findings;
-        Self { zone: None, form: Some(form), zone_origin: None, entries: Vec::new(), series, faults, notes }
+        let Findings { faults, too_warm, notes, .. } = findings;
+        Self { zone: None, form: Some(form), zone_origin: None, too_warm, entries: Vec::new(), series, faults, notes }
+    }
+
+    /// All that is wrong, with the tables that are too warm for seeds.
+    #[must_use]
+    pub fn all_faults(&self) -> Vec<Fault> {
+        self.faults.iter().chain(&self.too_warm).cloned().collect()
+    }
+
+    /// Takes the degrees of its readings as they stand, though no seeds could be so warm.
+    pub fn believe_degrees(&mut self) {
+        self.too_warm.clear();
     }
 
     /// Makes it a friend's: every name but those of species and treatments is put under the friend's, so that nothing of it ever

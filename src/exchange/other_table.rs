@@ -122,7 +122,7 @@ impl<'a> OtherTable<'a> {
     /// Reads the rows by `form`; local times are of `zone`.
     #[must_use]
     pub fn read(&self, form: &TableForm, zone: Zone) -> Folder {
-        let mut findings = Findings { zone, faults: Vec::new(), notes: Vec::new() };
+        let mut findings = Findings::none_yet(zone);
         let rows = self.rows(&mut findings);
         let clock = |row: &StringRecord| {
             let cell = |at: usize| row.get(at).unwrap_or_default().trim();
@@ -175,8 +175,8 @@ impl<'a> OtherTable<'a> {
             None => {}
         }
         if let Some(what) = warmth.fault().filter(|_| form.degrees == Degrees::Celsius) {
-            let next = Some("add --units fahrenheit, or name another column with --temp-column".to_owned());
-            findings.faults.push(Fault { origin: self.origin(self.header_line), what, next });
+            let next = Some("add --units fahrenheit if they are, else --units celsius".to_owned());
+            findings.too_warm.push(Fault { origin: self.origin(self.header_line), what, next });
         }
         let mut series = Series::default();
         for (probe, readings) in read {
@@ -370,7 +370,7 @@ mod tests {
 
     #[test]
     fn a_column_without_temperatures_is_a_fault_and_so_is_one_in_other_degrees() {
-        let faults = |text: &[u8]| read(text, &Told::default()).faults.iter().map(ToString::to_string).collect::<Vec<_>>();
+        let faults = |text: &[u8]| read(text, &Told::default()).all_faults().iter().map(ToString::to_string).collect::<Vec<_>>();
         assert_eq!(
             faults(b"time,probe,temp\n2026-03-14 07:30,a,warm\n2026-03-14 07:40,a,warm\n2026-03-14 07:50,a,18\n"),
             ["log.csv:1: 2 of 3 rows hold no temperature in 'temp', the first 'warm' in line 2"]

@@ -6,7 +6,8 @@ use crate::bench::{Bench, Name};
 #[must_use]
 pub fn shareable(bench: &Bench) -> Bench {
     let mut shared = bench.clone();
-    let theirs = |name: &Name| bench.is_of_a_friend(name);
+    let friends = bench.friends();
+    let theirs = |name: &Name| friends.iter().any(|friend| name.is_of(friend));
     shared.trials.retain(|_, trial| trial.container.owner.is_none());
     shared.spots.retain(|spot, _| !theirs(spot));
     shared.lots.retain(|lot, _| !theirs(lot));

@@ -22,7 +22,15 @@ pub(super) struct Form {
 pub(super) struct Findings {
     pub(super) zone: Zone,
     pub(super) faults: Vec<Fault>,
+    /// Tables of temperatures that no seeds could have: faults, unless it is said that the degrees are right.
+    pub(super) too_warm: Vec<Fault>,
     pub(super) notes: Vec<String>,
+}
+
+impl Findings {
+    pub(super) fn none_yet(zone: Zone) -> Self {
+        Self { zone, faults: Vec::new(), too_warm: Vec::new(), notes: Vec::new() }
+    }
 }
 
 /// A file whose header is in order.

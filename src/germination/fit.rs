@@ -72,6 +72,8 @@ pub enum FitWarning {
     },
     /// Without a prior the likelihood sets no bound on the base.
     BaseUnbounded,
+    /// Without a prior the likelihood sets no bound on optimum or ceiling, though some time was spent above.
+    OptimumUnbounded,
     /// No trial spent time above the optimum: optimum and ceiling are what was assumed.
     NeverAboveOptimum,
     /// Trials that ended before the slow seeds could have sprouted: the germinable fraction is unsure.
@@ -308,6 +310,10 @@ fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -
         let above: f64 = profiles().map(|profile| profile.days_above(optimum)).sum();
         if all > 0.0 && above < TELLING_SHARE * all {
             warnings.push(FitWarning::NeverAboveOptimum);
+        } else if fit.question.prior.is_none()
+            && (fit.estimates.optimum.estimate.is_none() || fit.estimates.ceiling.estimate.is_none())
+        {
+            warnings.push(FitWarning::OptimumUnbounded);
         }
     }
     let early = evidence.iter().filter(|evidence| {

@@ -15,6 +15,8 @@ use super::{Coordinate, Likelihood, Prior};
 const SAME_HEIGHT: f64 = 1e-3;
 /// Steps of the quasi-Newton search; met searches end far below (30 to 80).
 const MOST_STEPS: u64 = 300;
+/// A slope below this, in ln L a scaled step, is level.
+const LEVEL: f64 = 1e-5;
 /// Relative step of central differences of the gradient: the cube root of the rounding error, in scaled coordinates.
 const DIFFERENCE: f64 = 1e-5;
 
@@ -83,6 +85,13 @@ impl Downhill<'_> {
         point
     }
 
+    /// The curvature in the free coordinates.
+    fn curved(&self, point: &[f64]) -> Option<DMatrix<f64>> {
+        let curvature = curvature(self.target, point)?;
+        let free = &self.free;
+        Some(DMatrix::from_fn(free.len(), free.len(), |row, column| curvature[(free[row], free[column])]))
+    }
+
     fn scaled(&self, point: &[f64]) -> Vec<f64> {
         self.free.iter().map(|at| point[*at] / self.scales[*at]).collect()
     }
@@ -149,12 +158,19 @@ fn climb(target: Target<'_>, start: &[f64], held: &[usize]) -> Vec<f64> {
         for step in [quasi_newton, newton] {
             best = higher(target, step(&downhill, &best), best);
         }
-        if round > 0 && target.at(&best) - before < 1e-9 {
+        if level(&downhill, &best) || (round > 0 && target.at(&best) - before < 1e-9) {
             break;
         }
         best = higher(target, simplex(&downhill, &best), best);
     }
     best
+}
+
+/// The density is level at a point and curves down around it: a top that a simplex cannot better.
+fn level(downhill: &Downhill<'_>, point: &[f64]) -> bool {
+    let Some((_, gradient)) = downhill.target.with_gradient(point) else { return false };
+    let steepest = downhill.free.iter().map(|at| (gradient[*at] * downhill.scales[*at]).abs()).fold(0.0, f64::max);
+    steepest < LEVEL && downhill.curved(point).is_some_and(|matrix| matrix.cholesky().is_some())
 }
 
 fn higher(target: Target<'_>, found: Option<Vec<f64>>, best: Vec<f64>) -> Vec<f64> {
@@ -190,9 +206,8 @@ fn newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     let mut point = from.to_vec();
     for _ in 0..4 {
         let (value, gradient) = target.with_gradient(&point)?;
-        let curvature = curvature(target, &point)?;
         let free = &downhill.free;
-        let matrix = DMatrix::from_fn(free.len(), free.len(), |row, column| curvature[(free[row], free[column])]);
+        let matrix = downhill.curved(&point)?;
         let slope = DVector::from_iterator(free.len(), free.iter().map(|at| gradient[*at]));
         let step = matrix.cholesky()?.solve(&slope);
         let mut next = point.clone();

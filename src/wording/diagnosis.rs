@@ -21,7 +21,9 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
     let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
     let species = &one.trial.container.species;
     match (finding.kind, &one.delay) {
-        (Kind::OnCourse, Some(delay)) if delay.best_spot == one.spot => "as fast as anywhere on this bench.".to_owned(),
+        (Kind::OnCourse, Some(delay)) if delay.best_spot.as_ref() == Some(&one.spot) => {
+            "as fast as anywhere on this bench.".to_owned()
+        }
         (Kind::OnCourse, _) => "on course.".to_owned(),
         (Kind::ColdSpot, Some(delay)) => format!("{clearly}late because its spot is cold. {}", cold_words(delay)),
         (Kind::ColdNights, Some(delay)) => format!("{clearly}late because its nights are cold. {}", cold_words(delay)),
@@ -41,7 +43,7 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
         ),
         (Kind::WarmthMayHarm, Some(delay)) => format!(
             "{} is warmer or steadier ({} on average) than anywhere {species} is known to have sprouted well.",
-            delay.best_spot,
+            fastest(delay),
             celsius(delay.best_mean_c)
         ),
         (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
@@ -51,11 +53,15 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
     }
 }
 
+fn fastest(delay: &BoxDelay) -> &str {
+    delay.best_spot.as_ref().map_or("the fastest spot", Name::as_str)
+}
+
 fn cold_words(delay: &BoxDelay) -> String {
     let mut words = format!(
         "{} days later than at {}: {} here on average, {} there.",
         days(&delay.delay_days),
-        delay.best_spot,
+        fastest(delay),
         celsius(delay.mean_c),
         celsius(delay.best_mean_c)
     );
@@ -69,7 +75,7 @@ fn hot_words(delay: &BoxDelay, species: &Name) -> String {
     format!(
         "{} days later than at {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
         days(&delay.delay_days),
-        delay.best_spot,
+        fastest(delay),
         celsius(delay.mean_c),
         celsius(delay.best_mean_c),
         delay.hours_above_optimum

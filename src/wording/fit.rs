@@ -25,8 +25,12 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
         FitWarning::BaseUnbounded => format!(
             "these counts alone set no lowest temperature at which {species} starts, so none is given; next: fit with --prior general."
         ),
+        FitWarning::OptimumUnbounded => format!(
+            "these counts alone do not tell where {species} is fastest and where it stops, so what they leave open is not given; next: fit with --prior general."
+        ),
         FitWarning::NeverAboveOptimum => format!(
-            "no box of {species} was ever warmer than its best temperature: where it is fastest and where it stops is what was assumed."
+            "no box of {species} was ever much warmer than its best temperature: where it is fastest and where it stops {}.",
+            if fit.question.prior.is_none() { "cannot be told" } else { "is what was assumed" }
         ),
         FitWarning::StoppedEarly { trials } => format!(
             "{} ended before slow seeds could have sprouted: how many can still sprout is unsure.",

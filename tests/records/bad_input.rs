@@ -1,6 +1,7 @@
 //! Bad folders: for each the whole complaint, exit code 2, and nothing kept.
 
 use super::Desk;
+use super::bad_columns::COLUMNS;
 
 const CONTAINERS: &str = "container,batch,species,lot,treatment,seeds,sown,spot\n\
                           A1,b,leek,,,20,2026-03-01 18:00,sill\nA2,b,leek,,,20,2026-03-01 18:00,sill\n";
@@ -10,13 +11,13 @@ const MOVES: &str = "container,time,spot\nA1,2026-03-04 08:00,sill\n";
 const READINGS: &str = "time,probe,celsius\n2026-03-01T00:00:00Z,p1,18.5\n";
 
 /// One file of a sound folder replaced (none: taken away), and the complaint.
-struct Case {
+pub(super) struct Case {
     file: &'static str,
     bytes: Option<&'static [u8]>,
     complaint: &'static str,
 }
 
-const fn case(file: &'static str, bytes: &'static [u8], complaint: &'static str) -> Case {
+pub(super) const fn case(file: &'static str, bytes: &'static [u8], complaint: &'static str) -> Case {
     Case { file, bytes: Some(bytes), complaint }
 }
 
@@ -234,7 +235,7 @@ fn the_sound_folder_is_imported() {
 
 #[test]
 fn each_bad_folder_is_refused_whole_with_file_line_value_and_rule() {
-    for Case { file, bytes, complaint } in CASES {
+    for Case { file, bytes, complaint } in CASES.iter().chain(COLUMNS) {
         let desk = Desk::new();
         sound(&desk);
         match bytes {
@@ -254,7 +255,7 @@ fn a_bench_that_exists_keeps_what_it_had() {
     sound(&desk);
     desk.says(&["import", "in"]);
     desk.says(&["export", "before"]);
-    for Case { file, bytes, .. } in CASES {
+    for Case { file, bytes, .. } in CASES.iter().chain(COLUMNS) {
         sound(&desk);
         match bytes {
             Some(bytes) => std::fs::write(desk.path("in").join(file), bytes).unwrap(),

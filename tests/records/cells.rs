@@ -112,3 +112,49 @@ fn an_export_does_not_mix_with_foreign_tables() {
     );
     assert_eq!(desk.files("out").len(), 1);
 }
+
+#[test]
+fn markup_formulas_and_odd_letters_are_names_like_others() {
+    let desk = Desk::new();
+    let containers = format!("{CONTAINERS}<b>A3</b>,b & c,\"leek \"\"long\"\"\",'=HYPERLINK(1),,20,2026-03-01 18:00,../sill\n");
+    desk.write_folder(
+        "in",
+        &[
+            ("containers.csv", containers.as_bytes()),
+            ("checks.csv", b"container,time,sprouted\n"),
+            ("probes.csv", b"probe,spot,since\np1,../sill,2026-02-01 08:00\np2,../sill,2026-02-01 08:00\n"),
+        ],
+    );
+    let imported = desk.says(&["import", "in"]);
+    assert_eq!(imported, "imported 1 box, 1 spot, 2 placings of probes\n", "two probes may stand at one spot");
+    desk.says(&["export", "out"]);
+    let written = std::fs::read_to_string(desk.path("out").join("containers.csv")).unwrap();
+    let row = "<b>A3</b>,b & c,\"leek \"\"long\"\"\",'=HYPERLINK(1),,20,2026-03-01T17:00:00Z,../sill,,,radicle,,,,,";
+    assert_eq!(written.lines().nth(1), Some(row));
+    let mut made: Vec<String> =
+        std::fs::read_dir(desk.path("")).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    made.sort();
+    assert_eq!(made, ["bench.db", "in", "out"], "a name is never a path");
+}
+
+#[test]
+fn moves_may_stand_in_any_order_but_not_lead_to_two_spots_at_once() {
+    let desk = Desk::new();
+    let containers = format!("{CONTAINERS}A3,b,leek,,,20,2026-03-01 18:00,sill\nA4,b,leek,,,20,2026-03-01 18:00,mat\n");
+    let moves = "container,time,spot\nA3,2026-03-06 08:00,sill\nA3,2026-03-04 08:00,mat\nA3,2026-03-05 08:00,sill\n\
+                 A3,2026-03-05 08:00,sill\n";
+    let folder: [(&str, &[u8]); 4] = [
+        ("containers.csv", containers.as_bytes()),
+        ("checks.csv", b"container,time,sprouted\n"),
+        ("probes.csv", b"probe,spot,since\n"),
+        ("moves.csv", moves.as_bytes()),
+    ];
+    desk.write_folder("in", &folder);
+    assert_eq!(desk.says(&["import", "in"]), "imported 2 boxes, 3 moves, 2 spots; 1 row was on record already\n");
+    desk.write_folder("in", &[("moves.csv", format!("{moves}A3,2026-03-05 08:00,mat\n").as_bytes())]);
+    assert_eq!(
+        desk.run(&["import", "in"]).err,
+        "seedclock: moves.csv:6: the move of container 'A3' on 2026-03-05 08:00 is known already, with other values: spot sill, here \
+         mat\n  nothing was imported; next: correct line 6\n"
+    );
+}

@@ -1,9 +1,14 @@
 //! What is put on record, through the built program: folders in and out, the daily commands, and what is refused.
 
+mod bad_columns;
 mod bad_input;
 mod bench_file;
 mod cells;
+mod friends;
+mod mutation;
+mod other_tables;
 mod refused;
+mod replace;
 mod round_trip;
 mod season;
 mod status;

@@ -129,7 +129,7 @@ const REFUSALS: &[(&str, &str)] = &[
     ),
     (
         "sow D1 --species leek --seeds-low 80 --seeds-high 50 --spot sill --at \"2026-03-05 09:00\"",
-        "box 'D1' is said to hold at least 80, at most 50 seeds: these contradict each other\n  nothing was recorded\n",
+        "box 'D1' is said to have seeds_low 80, seeds_high 50: these never fall\n  nothing was recorded\n",
     ),
     (
         "sow D1 --species leek --depth 400 --spot sill --at \"2026-03-05 09:00\"",

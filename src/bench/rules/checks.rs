@@ -151,10 +151,9 @@ impl Admission {
             return;
         }
         let of = format!("{} '{}'", origin.container(), container.name);
-        // Looks of this round have been held against them already.
-        let on_record = |check: &&Check| !self.origins.contains_key(&Key::Check(container.name.clone(), check.time));
-        let first = trial.checks.iter().find(on_record).map(|check| check.time);
-        let last = trial.checks.iter().rev().find(on_record).map(|check| check.time);
+        // Looks that were refused are not among them.
+        let first = trial.checks.first().map(|check| check.time);
+        let last = trial.checks.last().map(|check| check.time);
         let first_move = trial.moves.first().map(|moved| moved.time);
         if let Some(first) = first.into_iter().chain(first_move).min().filter(|first| *first < container.sown) {
             let (sown, first) = (self.said(container.sown), self.said(first));

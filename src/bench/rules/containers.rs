@@ -118,10 +118,9 @@ impl Admission {
         let of = format!("{} '{}'", origin.container(), container.name);
         let counted: Vec<u32> = [seeds_low, seeds, seeds_high].into_iter().flatten().copied().collect();
         if !counted.is_sorted() {
-            let said = [("at least", seeds_low), ("", seeds), ("at most", seeds_high)];
-            let said: Vec<String> =
-                said.iter().filter_map(|(what, count)| count.map(|count| format!("{what} {count}").trim().to_owned())).collect();
-            self.fault(origin, format!("{of} is said to hold {} seeds: these contradict each other", said.join(", ")));
+            let said = [("seeds_low", seeds_low), ("seeds", seeds), ("seeds_high", seeds_high)];
+            let said: Vec<String> = said.iter().filter_map(|(what, count)| count.map(|count| format!("{what} {count}"))).collect();
+            self.fault(origin, format!("{of} is said to have {}: these never fall", said.join(", ")));
         }
         if let Some(Err(rule)) = container.depth_mm.map(|depth| units::DEPTH.check(depth)) {
             self.fault(origin, rule);

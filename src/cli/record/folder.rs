@@ -59,8 +59,8 @@ struct Columns {
     /// The one probe that all rows are of
     #[arg(long, value_name = "NAME", requires = "readings", value_parser = Name::new)]
     probe: Option<Name>,
-    /// Its degrees: celsius or fahrenheit
-    #[arg(long, value_name = "WORD", requires = "readings", value_parser = degrees)]
+    /// Its degrees: celsius or fahrenheit. For a folder whose temperatures seem too warm: they are as they stand
+    #[arg(long, value_name = "WORD", value_parser = degrees)]
     units: Option<Degrees>,
     /// How dates such as 3/4/2026 are meant: day-first or month-first
     #[arg(long, value_name = "WORD", requires = "readings", value_parser = dates)]
@@ -98,7 +98,8 @@ impl Import {
     pub(in crate::cli) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let zone = bench_zone(bench)?;
         let conflict = if self.replace { Conflict::Replaced } else { Conflict::Refused };
-        let folder = match (self.readings, self.folder) {
+        let believed = self.columns.units.is_some();
+        let mut folder = match (self.readings, self.folder) {
             (Some(file), _) => table_of_readings(&file, self.columns.told(), bench, zone)?,
             (None, Some(folder)) => {
                 let documents =
@@ -111,6 +112,9 @@ impl Import {
             }
             (None, None) => anyhow::bail!("name a folder, or a table with --readings"),
         };
+        if believed {
+            folder.believe_degrees();
+        }
         let now = SystemClock.now();
         let begin = folder.zone.unwrap_or(zone);
         let imported = changes::open_or_begin(bench, begin, |empty| changes::examine_folder(empty, &folder, conflict, now))

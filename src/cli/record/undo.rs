@@ -150,7 +150,7 @@ fn pick(store: &mut Store, zone: Zone, now: Time, key: impl FnOnce(&Bench) -> Re
     let made = changes::take_back(store, now, |bench| {
         let key = key(bench)?;
         picked = bench.entry(&key);
-        Ok(key)
+        Ok(vec![key])
     })
     .map_err(|error| refusal(error, "taken back"))?;
     if let Some(entry) = picked {
@@ -181,7 +181,7 @@ pub(super) fn look_taken_back(store: &mut Store, zone: Zone, now: Time, looked: 
                 let on = local_time(time, zone);
                 Err(fault(format!("the look at box '{name}' on {on} found {} new, not {found}", check.sprouted)))
             }
-            None => Ok(Key::Check(name.clone(), time)),
+            None => Ok(vec![Key::Check(name.clone(), time)]),
         }
     })
     .map_err(|error| refusal(error, "taken back"))?;

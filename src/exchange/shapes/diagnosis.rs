@@ -85,7 +85,7 @@ fn container(one: &BoxDiagnosis) -> Container {
         container: one.trial.container.name.to_string(),
         batch: one.trial.container.batch.to_string(),
         spot: one.spot.to_string(),
-        best_spot: delay.map(|delay| delay.best_spot.to_string()),
+        best_spot: delay.and_then(|delay| delay.best_spot.as_ref().map(ToString::to_string)),
         mean_c: delay.map(|delay| delay.mean_c),
         rate_per_day: delay.map(|delay| delay.rate_per_day),
         hours_below_base: delay.map(|delay| delay.hours_below_base),

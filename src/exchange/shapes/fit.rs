@@ -155,6 +155,7 @@ fn kind(warning: &FitWarning) -> &'static str {
         FitWarning::NothingLearnt => "nothing-learnt",
         FitWarning::OneTemperature { .. } => "one-temperature",
         FitWarning::BaseUnbounded => "base-unbounded",
+        FitWarning::OptimumUnbounded => "optimum-unbounded",
         FitWarning::NeverAboveOptimum => "never-above-optimum",
         FitWarning::StoppedEarly { .. } => "stopped-early",
         FitWarning::RemovedMatters { .. } => "removed-matters",
