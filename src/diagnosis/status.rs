@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
-use crate::bench::{Bench, Move, Name, SpotKind, Trial};
+use crate::bench::{Bench, Doubt, Move, Name, SpotKind, Trial};
 use crate::civil::Time;
 
 /// A box not looked at for longer than this is due: one look a day is enough, and a day may be missed.
@@ -106,6 +106,13 @@ pub enum Todo {
         /// Its last reading.
         last: Option<Time>,
     },
+    /// A probe beside boxes whose readings are not used now, with no end in sight.
+    Mend {
+        /// The doubt.
+        doubt: Doubt,
+        /// Where the probe stands.
+        spot: Name,
+    },
     /// A probe of which nobody has said where it stands.
     Place {
         /// The probe.
@@ -183,6 +190,7 @@ impl BenchStatus {
         }
         for probe in &probes {
             todo.extend(hear_or_place(probe, &spots, as_of));
+            todo.extend(mend(bench, probe, &spots));
         }
         todo.extend(find_out(bench, as_of));
         let present = spots.iter().flat_map(|spot| &spot.boxes);
@@ -251,6 +259,12 @@ fn hear_or_place(probe: &ProbeStatus, spots: &[SpotStatus], as_of: Time) -> Opti
     let beside_boxes = spots.iter().any(|there| there.spot == *spot);
     let silent = probe.last_reading.is_none_or(|last| as_of - last > Duration::hours(SILENT_HOURS));
     (beside_boxes && silent).then(|| Todo::Hear { probe: probe.probe.clone(), spot: spot.clone(), last: probe.last_reading })
+}
+
+fn mend(bench: &Bench, probe: &ProbeStatus, spots: &[SpotStatus]) -> Option<Todo> {
+    let spot = probe.spot.clone().filter(|spot| spots.iter().any(|there| there.spot == *spot))?;
+    let doubt = bench.doubts.iter().find(|doubt| doubt.probe == probe.probe && doubt.to.is_none())?;
+    Some(Todo::Mend { doubt: doubt.clone(), spot })
 }
 
 /// Moves whose time has come and that were not made since the day before.

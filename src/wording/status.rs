@@ -6,7 +6,7 @@ use super::dates::moment;
 use super::numbers::{counted, paragraph};
 use super::record::{seeds_words, stand_words};
 use crate::bench::{Name, Trial};
-use crate::civil::{Time, Zone};
+use crate::civil::{Time, Zone, local_time};
 use crate::diagnosis::{BenchStatus, LoggerState, ProbeStatus, SpotStatus, Todo, UnreadLines};
 
 /// A gigabyte, as disks are sold.
@@ -21,7 +21,7 @@ pub fn status_text(status: &BenchStatus, zone: Zone) -> String {
         todo => {
             text.push_str("To do:\n");
             for one in todo {
-                let (what, next) = (todo_words(one, status, zone), todo_next(one));
+                let (what, next) = (todo_words(one, status, zone), todo_next(one, zone));
                 let _ = writeln!(text, "{}", paragraph(&what, "- ", "  "));
                 let _ = writeln!(text, "  next: {next}");
             }
@@ -86,6 +86,11 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
             };
             format!("Probe {probe} at '{spot}' {heard}.{logger}")
         }
+        Todo::Mend { doubt, spot } => {
+            let why = doubt.why.as_ref().map(|why| format!(" ({why})")).unwrap_or_default();
+            let since = moment(doubt.from, zone);
+            format!("The readings of probe {} at '{spot}' are not used since {since}{why}.", doubt.probe)
+        }
         Todo::Place { probe } => format!("Nobody has said where probe {probe} stands: its readings are kept, and not used."),
         Todo::Carry { planned } => {
             format!("{} was to be moved to '{}' on {}.", planned.container, planned.spot, moment(planned.time, zone))
@@ -101,7 +106,7 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
 
 /// What to do about it: a command, or something by hand.
 #[must_use]
-pub fn todo_next(todo: &Todo) -> String {
+pub fn todo_next(todo: &Todo, zone: Zone) -> String {
     match todo {
         Todo::Look { spot, all: true, .. } => {
             format!("look; what is new box by box, then `seedclock check --spot {} --rest none`", spot.as_typed())
@@ -128,6 +133,10 @@ pub fn todo_next(todo: &Todo) -> String {
             "start `seedclock log --port …`, or see that the probe is plugged in and goes by this name".to_owned()
         }
         Todo::Hear { .. } => "start `seedclock log --port …` if it has stopped; else see to plug, cable and battery".to_owned(),
+        Todo::Mend { doubt, .. } => {
+            let (probe, from) = (doubt.probe.as_typed(), local_time(doubt.from, zone));
+            format!("when it is right again, `seedclock doubt {probe} --from \"{from}\" --to now`")
+        }
         Todo::Place { probe } => format!("`seedclock probe place {} SPOT`", probe.as_typed()),
         Todo::Carry { planned } => {
             let (container, spot) = (planned.container.as_typed(), planned.spot.as_typed());
@@ -177,7 +186,9 @@ fn unread_words(lines: &UnreadLines, zone: Zone) -> String {
 fn age(since: Time, now: Time) -> String {
     let past = now - since;
     let whole = |count: i64, one: &str, many: &str| counted(usize::try_from(count).unwrap_or(0), one, many);
-    if past.num_hours() < 1 {
+    if past.num_minutes() < 1 {
+        "a moment".to_owned()
+    } else if past.num_hours() < 1 {
         whole(past.num_minutes(), "minute", "minutes")
     } else if past.num_hours() < 48 {
         whole(past.num_hours(), "hour", "hours")

@@ -60,17 +60,17 @@ const SEASON: &str = r#"
 sow F2 --species primrose --seeds 54 --spot fridge --lot "garden 2024" --at "2024-12-14 10:00"
 lot "garden 2024" --species primrose --source "own garden, north bed" --chill-days 60 --light needed
 spot fridge --kind fridge --set 4 --sd 1 --capacity 6
-sow L1 L2 --species leek --seeds 20 --spot shelf --depth 8 --at "2025-02-10 18:00"
-lot "leek packet" --species leek --packet-days 10-14 --packet-c 68F --packet-percent 85
-correct box L1 --lot "leek packet"
-sow L3 --like L1 --at "2025-02-10 18:20"
+status --as-of "2025-01-20 08:30"
+check F2 none --condition "a little mould" --at "2025-01-20 09:00"
 probe place p7 shelf --since "2025-02-01 09:00"
 probe place p8 mat --since "2025-02-01 09:00" --siting in
 probe calibrate p7 --ice 0.3 --since "2025-02-01 10:00"
 probe name p7 white
 probe name p8 black
-status --as-of "2025-01-20 08:30"
-check F2 none --condition "a little mould" --at "2025-01-20 09:00"
+lot "leek packet" --species leek --packet-days 10-14 --packet-c 68F --packet-percent 85
+sow L1 L2 --species leek --seeds 20 --spot shelf --depth 8 --at "2025-02-10 18:00"
+correct box L1 --lot "leek packet" --seeds 22
+sow L3 --like L1 --at "2025-02-10 18:20"
 sow B1..B3 --from F2 --seeds 18 --spot shelf --treatment "63 d cold moist" --depth 0 --at "2025-02-15 09:00"
 import --readings winter.csv --probe-column board
 check --spot shelf --rest none --at "2025-02-17 08:00"

@@ -211,7 +211,8 @@ impl Doubt {
             if let Some(there) = there {
                 doubt.to = doubt.to.or(there.to);
                 doubt.why = doubt.why.take().or_else(|| there.why.clone());
-                before = Some(Entry::Doubt(there.clone())).filter(|_| *there != doubt);
+                let contradicted = there.to.is_some_and(|to| doubt.to != Some(to)) || there.why.is_some() && there.why != doubt.why;
+                before = contradicted.then(|| Entry::Doubt(there.clone()));
             }
             Ok(vec![Wish::to_correct(vec![Entry::Doubt(doubt.clone())])])
         })?;

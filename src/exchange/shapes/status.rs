@@ -107,7 +107,7 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
         todo: status
             .todo
             .iter()
-            .map(|todo| ToDo { kind: kind(todo), message: todo_words(todo, status, zone), next: todo_next(todo) })
+            .map(|todo| ToDo { kind: kind(todo), message: todo_words(todo, status, zone), next: todo_next(todo, zone) })
             .collect(),
     })
 }
@@ -131,6 +131,7 @@ fn kind(todo: &Todo) -> &'static str {
         Todo::FindOut { .. } => "unseen",
         Todo::Measure { .. } => "measure",
         Todo::Hear { .. } => "probe-silent",
+        Todo::Mend { .. } => "probe-doubted",
         Todo::Place { .. } => "probe-nowhere",
         Todo::Carry { .. } => "move",
         Todo::MakeRoom { .. } => "spot-full",
