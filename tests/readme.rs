@@ -22,7 +22,7 @@ fn the_first_session_of_the_readme_runs_as_printed() {
 }
 
 /// A line as a shell would split it, double quotes only.
-fn words_of(line: &str) -> Vec<String> {
+pub(crate) fn words_of(line: &str) -> Vec<String> {
     let mut words = vec![String::new()];
     let mut quoted = false;
     for letter in line.chars() {

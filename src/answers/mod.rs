@@ -7,9 +7,11 @@ mod forecast;
 mod given;
 mod known;
 mod present;
+mod status;
 
 pub use diagnose::diagnose;
 pub use fit::{Assumption, FitWish, fit_all};
 pub use forecast::forecast;
 pub use known::Known;
 pub use present::Present;
+pub use status::status;

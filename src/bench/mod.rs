@@ -44,6 +44,24 @@ impl Degrees {
         [Self::Celsius, Self::Fahrenheit].into_iter().find(|known| known.word() == word)
     }
 
+    /// The °C that a temperature in these degrees is.
+    #[must_use]
+    pub fn to_celsius(self, shown: f64) -> f64 {
+        match self {
+            Self::Celsius => shown,
+            Self::Fahrenheit => (shown - 32.0) / 1.8,
+        }
+    }
+
+    /// The °C that a difference of temperatures in these degrees is: without the 32.
+    #[must_use]
+    pub fn difference_to_celsius(self, shown: f64) -> f64 {
+        match self {
+            Self::Celsius => shown,
+            Self::Fahrenheit => shown / 1.8,
+        }
+    }
+
     /// The sign written after a number.
     #[must_use]
     pub fn sign(self) -> &'static str {

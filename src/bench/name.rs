@@ -59,6 +59,13 @@ impl Name {
         self.0.strip_prefix(owner.as_str()).is_some_and(|rest| rest.starts_with(": "))
     }
 
+    /// The name as it is typed in a command: in quotes where it is more than one plain word.
+    #[must_use]
+    pub fn as_typed(&self) -> String {
+        let plain = |letter: char| letter.is_alphanumeric() || "-_.:,".contains(letter);
+        if self.0.chars().all(plain) { self.0.clone() } else { format!("\"{}\"", self.0) }
+    }
+
     /// The name as text.
     #[must_use]
     pub fn as_str(&self) -> &str {

@@ -1,10 +1,14 @@
 //! Changes of a bench: a wish, the bench's rules, one transaction.
 
+mod typed;
+
+pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last};
+
 use std::path::Path;
 
 use thiserror::Error;
 
-use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, admit, latest_credible, without};
+use crate::bench::rules::{Admitted, Conflict, Fault, admit, latest_credible};
 use crate::bench::{Bench, Name};
 use crate::civil::{Time, Zone, local_time, time_from_micros};
 use crate::exchange::Folder;
@@ -28,47 +32,6 @@ pub struct Imported {
     pub admitted: Admitted,
     /// The readings.
     pub readings: Appended,
-}
-
-/// Records wishes typed or clicked, all or none.
-///
-/// # Errors
-/// [`ChangeError`].
-pub fn record(store: &mut Store, entries: Vec<Entry>, now: Time) -> Result<Admitted, ChangeError> {
-    let mut change = store.change()?;
-    let admitted = examine(&change.bench()?, entries, Conflict::Refused, now)?;
-    change.record(&admitted, Why::Replaced, now)?;
-    change.commit()?;
-    Ok(admitted)
-}
-
-/// Records wishes typed or clicked, all or none; where other values are on record for one's key, it takes their place, and they
-/// are kept beside as corrected.
-///
-/// # Errors
-/// [`ChangeError`].
-pub fn correct(store: &mut Store, entries: Vec<Entry>, now: Time) -> Result<Admitted, ChangeError> {
-    let mut change = store.change()?;
-    let admitted = examine(&change.bench()?, entries, Conflict::Replaced, now)?;
-    change.record(&admitted, Why::Corrected, now)?;
-    change.commit()?;
-    Ok(admitted)
-}
-
-/// Takes entries off the record, all or none; they are kept beside as undone. Gives the bench without them.
-///
-/// # Errors
-/// [`ChangeError`].
-pub fn undo(store: &mut Store, keys: &[Key], now: Time) -> Result<Bench, ChangeError> {
-    let mut change = store.change()?;
-    let bench = without(&change.bench()?, keys, now).map_err(ChangeError::Faults)?;
-    // What hangs on a container before the container.
-    let (containers, others): (Vec<&Key>, Vec<&Key>) = keys.iter().partition(|key| matches!(key, Key::Container(_)));
-    for key in others.into_iter().chain(containers) {
-        change.remove(key, Why::Undone, now)?;
-    }
-    change.commit()?;
-    Ok(bench)
 }
 
 /// Takes a bench folder in, all or nothing.
@@ -107,10 +70,10 @@ pub fn import_folder(store: &mut Store, folder: &Folder, conflict: Conflict, now
 ///
 /// # Errors
 /// [`ChangeError`].
-pub fn open_or_begin(
+pub fn open_or_begin<T>(
     path: &Path,
     zone: Zone,
-    admissible: impl FnOnce(&Bench) -> Result<Admitted, ChangeError>,
+    admissible: impl FnOnce(&Bench) -> Result<T, ChangeError>,
 ) -> Result<Store, ChangeError> {
     match Store::open(path) {
         Err(StoreError::Missing(_)) => {
@@ -119,15 +82,6 @@ pub fn open_or_begin(
         }
         opened => Ok(opened?),
     }
-}
-
-/// Holds wishes against a bench without recording them.
-///
-/// # Errors
-/// [`ChangeError::Faults`].
-pub fn examine(bench: &Bench, entries: Vec<Entry>, conflict: Conflict, now: Time) -> Result<Admitted, ChangeError> {
-    let entries = entries.into_iter().map(|entry| (Origin::Typed, entry)).collect();
-    admit(bench, entries, conflict, now).map_err(ChangeError::Faults)
 }
 
 /// Holds a folder against a bench without recording it; its readings only against the calendar.

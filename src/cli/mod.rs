@@ -4,6 +4,7 @@ mod ask;
 mod demo;
 mod log;
 mod record;
+mod status;
 
 use std::io::ErrorKind;
 use std::path::PathBuf;
@@ -37,15 +38,34 @@ enum Command {
     Import(record::Import),
     /// Write the bench out as a bench folder
     Export(record::Export),
-    /// Record a box of seeds
+    /// Record boxes of seeds
     Sow(record::Sow),
-    /// Record a look at a box
+    /// Record a look at boxes
     Check(record::Check),
-    /// Record that a box was carried to another spot
+    /// Record that boxes were carried to another spot, or are to be
     Move(record::Move),
-    /// Say where probes stand
+    /// Record that boxes were given up or emptied
+    Close(record::Close),
+    /// Record that closed boxes are watched again
+    Reopen(record::Reopen),
+    /// Say where probes stand, how they are calibrated, and what they are called
     #[command(subcommand)]
     Probe(record::Probe),
+    /// Say that readings of a probe are not to be used
+    Doubt(record::Doubt),
+    /// Say what kind of place a spot is, and its temperature where no probe stands
+    Spot(record::Spot),
+    /// Say what is known of seeds that were collected or bought together
+    Lot(record::Lot),
+    /// Change a setting of the bench, or see them all
+    Set(record::Set),
+    /// Put an entry right
+    #[command(subcommand)]
+    Correct(record::Correct),
+    /// Take back the last entry typed, or the one that is named
+    Undo(record::Undo),
+    /// How the bench stands, and what needs doing
+    Status(status::Status),
     /// What the seeds need, learnt from past sowings
     Fit(ask::Fit),
     /// When the present boxes will sprout
@@ -112,7 +132,16 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Sow(sow) => sow.run(&place(bench)?),
         Command::Check(check) => check.run(&place(bench)?),
         Command::Move(moved) => moved.run(&place(bench)?),
+        Command::Close(close) => close.run(&place(bench)?),
+        Command::Reopen(reopen) => reopen.run(&place(bench)?),
         Command::Probe(probe) => probe.run(&place(bench)?),
+        Command::Doubt(doubt) => doubt.run(&place(bench)?),
+        Command::Spot(spot) => spot.run(&place(bench)?),
+        Command::Lot(lot) => lot.run(&place(bench)?),
+        Command::Set(set) => set.run(&place(bench)?),
+        Command::Correct(correct) => correct.run(&place(bench)?),
+        Command::Undo(undo) => undo.run(&place(bench)?),
+        Command::Status(status) => status.run(&place(bench)?),
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),

@@ -41,11 +41,7 @@ pub(super) fn count(text: &str) -> Result<u32, String> {
 /// A raw temperature in 1/10 000 °C. Drivers print codes such as −127 for a silent probe and these are kept; but no driver
 /// prints more than a thousand degrees.
 pub(super) fn raw_c_e4(text: &str, degrees: Degrees) -> Result<i64, String> {
-    let shown = number(text)?;
-    let celsius = match degrees {
-        Degrees::Celsius => shown,
-        Degrees::Fahrenheit => (shown - 32.0) / 1.8,
-    };
+    let celsius = degrees.to_celsius(number(text)?);
     if celsius.abs() <= 1000.0 {
         Ok((celsius * TENTHS_OF_MILLI).round() as i64)
     } else {

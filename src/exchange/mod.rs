@@ -16,6 +16,6 @@ pub use export::{ExportError, ProofColumn, export};
 pub use folder::{Document, Folder, documents_in};
 pub use other_table::OtherTable;
 pub use readings::{ReadAt, Series};
-pub use shapes::{diagnosis_json, fit_json, forecast_json};
+pub use shapes::{diagnosis_json, fit_json, forecast_json, status_json};
 pub use share::shareable;
 pub use table_form::{Column, Dates, ProbeOf, TableForm, Told};

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use rusqlite::TransactionBehavior;
 
-use super::readings::{Inserter, Taken, probe_id};
+use super::readings::{Inserter, Taken, probe_of_line};
 use super::{Store, StoreError};
 use crate::bench::{Name, Reading, Stamp};
 
@@ -29,7 +29,7 @@ impl Store {
                 for (probe, reading, stamp) in batch {
                     let id = match known.get(probe) {
                         Some(id) => *id,
-                        None => *known.entry(probe).or_insert(probe_id(&transaction, probe)?),
+                        None => *known.entry(probe).or_insert(probe_of_line(&transaction, probe)?),
                     };
                     let mut reading = *reading;
                     loop {

@@ -2,7 +2,7 @@
 
 use super::readings::{Inserter, Taken, probe_id};
 use super::superseded::{self, Why};
-use super::{Appended, Store, StoreError, write};
+use super::{Appended, Store, StoreError, Typed, typed, write};
 use crate::bench::rules::{Admitted, Conflict, Entry, Key};
 use crate::bench::{Bench, Name, Reading};
 use crate::civil::Time;
@@ -12,6 +12,17 @@ use crate::civil::Time;
 pub struct Change<'a> {
     store: &'a mut Store,
     open: bool,
+    typing: Typing,
+}
+
+/// Whether what is recorded is noted as typed, so that it can be taken back.
+#[derive(Debug, Clone, Copy)]
+enum Typing {
+    No,
+    /// By a command typed then, of which nothing is noted yet.
+    Since(Time),
+    /// By the command of this number.
+    Begun(i64),
 }
 
 impl Store {
@@ -21,7 +32,7 @@ impl Store {
     /// [`StoreError::Busy`] where another process writes for longer than we wait.
     pub fn change(&mut self) -> Result<Change<'_>, StoreError> {
         self.connection.execute_batch("BEGIN IMMEDIATE").map_err(|source| self.failed(source, "writing to"))?;
-        Ok(Change { store: self, open: true })
+        Ok(Change { store: self, open: true, typing: Typing::No })
     }
 }
 
@@ -34,6 +45,35 @@ impl Change<'_> {
         self.store.read_bench()
     }
 
+    /// What is recorded from here on was typed `now`, as one command that can be taken back.
+    pub fn is_typed(&mut self, now: Time) {
+        self.typing = Typing::Since(now);
+    }
+
+    /// The last command typed that is still on record.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn last_typed(&self) -> Result<Option<Typed>, StoreError> {
+        self.store.last_typed()
+    }
+
+    /// The probe whose lines carry this name, where it has another one itself.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn probe_of_line(&self, line_name: &Name) -> Result<Option<Name>, StoreError> {
+        self.store.probe_of_line(line_name)
+    }
+
+    /// The last command typed that put an entry of this key on record, where it was typed.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn typed_as(&self, key: &Key) -> Result<Option<Typed>, StoreError> {
+        self.store.typed_as(key)
+    }
+
     /// Writes what was admitted. What it takes the place of is kept beside, as superseded `now` for `why`.
     ///
     /// # Errors
@@ -41,40 +81,102 @@ impl Change<'_> {
     pub fn record(&mut self, admitted: &Admitted, why: Why, now: Time) -> Result<(), StoreError> {
         for spot in &admitted.spots {
             self.did(write::spot(&self.store.connection, spot))?;
+            if let Some(typed) = self.typing()? {
+                self.did(typed::named_spot(&self.store.connection, typed, spot))?;
+            }
         }
         for entry in &admitted.replaced {
             self.replace(entry, why, now)?;
         }
         for entry in &admitted.entries {
             self.did(write::entry(&self.store.connection, entry))?;
+            self.note(&entry.key(), None)?;
         }
         Ok(())
     }
 
     /// Writes an entry in the place of the one with the same key, which is kept beside.
+    fn replace(&mut self, entry: &Entry, why: Why, now: Time) -> Result<(), StoreError> {
+        let key = entry.key();
+        let kept = self.did(superseded::keep(&self.store.connection, &key, why, now))?;
+        match entry {
+            // What is on record of a container hangs on its row.
+            Entry::Container(container) => self.did(write::container_anew(&self.store.connection, container))?,
+            other => {
+                self.did(superseded::delete(&self.store.connection, &key))?;
+                self.did(write::entry(&self.store.connection, other))?;
+            }
+        }
+        self.note(&key, Some(kept))
+    }
+
+    /// Writes an entry in the place of the one with the key `was`, another one than its own: that is kept beside.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn replace(&mut self, entry: &Entry, why: Why, now: Time) -> Result<(), StoreError> {
-        let key = entry.key();
-        self.did(superseded::keep(&self.store.connection, &key, why, now))?;
-        match entry {
-            // What is on record of a container hangs on its row.
-            Entry::Container(container) => self.did(write::container_anew(&self.store.connection, container)),
-            other => {
-                self.did(superseded::delete(&self.store.connection, &key))?;
-                self.did(write::entry(&self.store.connection, other))
-            }
-        }
+    pub fn replace_other(&mut self, was: &Key, entry: &Entry, why: Why, now: Time) -> Result<(), StoreError> {
+        let kept = self.did(superseded::keep(&self.store.connection, was, why, now))?;
+        self.did(superseded::delete(&self.store.connection, was))?;
+        self.did(write::entry(&self.store.connection, entry))?;
+        self.did(typed::rekey(&self.store.connection, was, &entry.key()))?;
+        self.note(&entry.key(), Some(kept))
     }
 
-    /// Takes an entry off the record; it is kept beside.
+    /// Takes an entry off the record; it is kept beside, and no longer known as typed.
     ///
     /// # Errors
     /// [`StoreError`].
     pub fn remove(&mut self, key: &Key, why: Why, now: Time) -> Result<(), StoreError> {
         self.did(superseded::keep(&self.store.connection, key, why, now))?;
-        self.did(superseded::delete(&self.store.connection, key))
+        self.did(superseded::delete(&self.store.connection, key))?;
+        self.did(typed::forget_entry(&self.store.connection, key))
+    }
+
+    /// Takes away a spot that nothing names any more.
+    ///
+    /// # Errors
+    /// [`StoreError`], also where something does name it.
+    pub fn remove_spot(&mut self, spot: &Name) -> Result<(), StoreError> {
+        self.did(self.store.connection.execute("DELETE FROM spot WHERE name = ?1", [spot.as_str()])).map(drop)
+    }
+
+    /// Forgets that a command was typed: it was taken back.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn forget(&mut self, typed: &Typed) -> Result<(), StoreError> {
+        self.did(typed::forget(&self.store.connection, typed.id))
+    }
+
+    /// Gives a probe another name. The lines of its board, which go on carrying the name they had, stay its own.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn name_probe(&mut self, was: &Name, name: &Name) -> Result<(), StoreError> {
+        let typed = self.typing()?;
+        self.did(self.store.connection.execute(
+            "UPDATE probe SET name = ?2, line_name = nullif(ifnull(line_name, name), ?2) WHERE name = ?1",
+            [was.as_str(), name.as_str()],
+        ))?;
+        self.did(typed::named_probe(&self.store.connection, typed, was, name))
+    }
+
+    /// The number of the command being typed, where one is.
+    fn typing(&mut self) -> Result<Option<i64>, StoreError> {
+        if let Typing::Since(now) = self.typing {
+            self.typing = Typing::Begun(self.did(typed::begin(&self.store.connection, now))?);
+        }
+        Ok(match self.typing {
+            Typing::Begun(id) => Some(id),
+            _ => None,
+        })
+    }
+
+    fn note(&mut self, key: &Key, kept: Option<i64>) -> Result<(), StoreError> {
+        match self.typing()? {
+            Some(typed) => self.did(typed::entry(&self.store.connection, typed, key, kept)),
+            None => Ok(()),
+        }
     }
 
     /// Remembers what the columns of a table with this header line mean.
@@ -85,7 +187,7 @@ impl Change<'_> {
         self.did(write::form(&self.store.connection, header, columns))
     }
 
-    fn did(&self, done: rusqlite::Result<()>) -> Result<(), StoreError> {
+    fn did<T>(&self, done: rusqlite::Result<T>) -> Result<T, StoreError> {
         done.map_err(|source| self.store.failed(source, "writing to"))
     }
 

@@ -6,6 +6,7 @@ use std::io::{Read, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use super::StoreError;
+use crate::diagnosis::LoggerState;
 
 /// The right to log into a bench, held until dropped. It is an operating-system lock on `<bench file>.lock`, so a killed
 /// logger leaves none behind; the file's text, the holder's process number, is only for messages.
@@ -38,6 +39,29 @@ impl LoggerLock {
         writeln!(file, "{}", std::process::id()).map_err(failed)?;
         Ok(Self { _file: file })
     }
+
+    /// Whether a logger holds the lock of a bench.
+    ///
+    /// # Errors
+    /// [`StoreError::Files`] where the lock file cannot be looked at.
+    pub fn state(bench: &Path) -> Result<LoggerState, StoreError> {
+        let path = beside(bench, ".lock");
+        let failed = |cause| StoreError::Files { path: path.clone(), doing: "looking at", cause };
+        let mut file = match File::open(&path) {
+            Ok(file) => file,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(LoggerState::Stopped),
+            Err(error) => return Err(failed(error)),
+        };
+        match file.try_lock_shared() {
+            // Let go again with the file, in a moment.
+            Ok(()) => Ok(LoggerState::Stopped),
+            Err(TryLockError::WouldBlock) => {
+                let mut text = String::new();
+                Ok(LoggerState::Runs(file.read_to_string(&mut text).ok().and_then(|_| text.trim().parse().ok())))
+            }
+            Err(TryLockError::Error(source)) => Err(failed(source)),
+        }
+    }
 }
 
 /// The path of a file that stands beside the bench file and is named after it.
@@ -56,9 +80,11 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let bench = folder.path().join("b.db");
         let held = LoggerLock::take(&bench).unwrap();
+        assert_eq!(LoggerLock::state(&bench).unwrap(), LoggerState::Runs(Some(std::process::id())));
         let refusal = LoggerLock::take(&bench).unwrap_err();
         assert_eq!(refusal.to_string(), format!("a logger already runs on {} (process {})", bench.display(), std::process::id()));
         drop(held);
+        assert_eq!(LoggerLock::state(&bench).unwrap(), LoggerState::Stopped);
         assert!(LoggerLock::take(&bench).is_ok(), "the lock goes with its holder; the file that stays behind is no lock");
     }
 }

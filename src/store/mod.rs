@@ -6,19 +6,24 @@ mod arrivals;
 mod change;
 mod discard;
 mod error;
+mod health;
 mod lock;
 mod place;
 mod readings;
+mod restored;
 mod rows;
 mod schema;
 mod superseded;
+mod typed;
 mod write;
 
 pub use change::Change;
 pub use error::StoreError;
+pub use health::free_bytes;
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
 pub use superseded::{Superseded, Why};
+pub use typed::{Part, Typed};
 
 use std::path::{Path, PathBuf};
 

@@ -95,6 +95,19 @@ impl Store {
         Ok(spans)
     }
 
+    /// The probe whose lines carry this name, where it has another one itself.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn probe_of_line(&self, line_name: &Name) -> Result<Option<Name>, StoreError> {
+        let named: Option<String> = self
+            .connection
+            .query_row("SELECT name FROM probe WHERE line_name = ?1", [line_name.as_str()], |row| row.get(0))
+            .optional()
+            .map_err(|source| self.failed(source, "reading"))?;
+        named.map(|name| self.name(&name)).transpose()
+    }
+
     /// Whether any reading's line proved something by itself.
     ///
     /// # Errors
@@ -214,6 +227,15 @@ pub(super) fn probe_id(connection: &Connection, probe: &Name) -> rusqlite::Resul
             .prepare_cached("INSERT INTO probe (name) VALUES (?1) RETURNING probe_id")?
             .query_row([probe.as_str()], |row| row.get(0)),
     }
+}
+
+/// The number of the probe whose lines carry a name: one that was given another name since, else the one of that name.
+pub(super) fn probe_of_line(connection: &Connection, line_name: &Name) -> rusqlite::Result<i64> {
+    let renamed = connection
+        .prepare_cached("SELECT probe_id FROM probe WHERE line_name = ?1")?
+        .query_row([line_name.as_str()], |row| row.get(0))
+        .optional()?;
+    renamed.map_or_else(|| probe_id(connection, line_name), Ok)
 }
 
 fn proof_code(proof: Proof) -> i64 {

@@ -254,7 +254,7 @@ impl Store {
         time_from_micros(micros).ok_or_else(|| self.damaged(format!("{micros} is not a time")))
     }
 
-    fn damaged(&self, what: String) -> StoreError {
+    pub(super) fn damaged(&self, what: String) -> StoreError {
         StoreError::Damaged { path: self.path.clone(), what }
     }
 }

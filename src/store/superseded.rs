@@ -144,8 +144,13 @@ fn values(key: &Key) -> Vec<Box<dyn ToSql>> {
     }
 }
 
-/// Keeps the values of an entry beside the record.
-pub(super) fn keep(connection: &Connection, key: &Key, why: Why, now: Time) -> rusqlite::Result<()> {
+/// The word for the kind of entry that a key names.
+pub(super) fn entry_word(key: &Key) -> &'static str {
+    table(key).entry
+}
+
+/// Keeps the values of an entry beside the record; gives the number they are kept under.
+pub(super) fn keep(connection: &Connection, key: &Key, why: Why, now: Time) -> rusqlite::Result<i64> {
     let Table { entry, name, values: old, key: which } = table(key);
     let mut given = values(key);
     let (time, word) = (given.len() + 1, given.len() + 2);
@@ -157,7 +162,7 @@ pub(super) fn keep(connection: &Connection, key: &Key, why: Why, now: Time) -> r
              SELECT '{entry}', json_object({old}), ?{time}, ?{word} FROM {name} t WHERE {which}"
         ))?
         .execute(params_from_iter(given))
-        .map(drop)
+        .map(|_| connection.last_insert_rowid())
 }
 
 /// Keeps a reading beside the record that is about to be replaced.

@@ -85,3 +85,27 @@ CREATE TABLE table_form (
     header  TEXT NOT NULL PRIMARY KEY,
     columns TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
+
+-- Commands typed that are still on record, so that the last can be taken back.
+CREATE TABLE typed (
+    typed_id INTEGER PRIMARY KEY,
+    time_us  INTEGER NOT NULL
+) STRICT;
+
+-- What each did: an entry (its kind and what names it) put on record, perhaps in the place of one that was superseded; a spot made
+-- by naming it; or a probe given another name.
+CREATE TABLE typed_part (
+    part_id       INTEGER PRIMARY KEY,
+    typed_id      INTEGER NOT NULL REFERENCES typed,
+    part          TEXT NOT NULL,
+    name          TEXT NOT NULL,
+    time_us       INTEGER,
+    old_name      TEXT,
+    superseded_id INTEGER REFERENCES superseded
+) STRICT;
+CREATE INDEX typed_part_of_typed ON typed_part (typed_id);
+CREATE INDEX typed_part_of_name ON typed_part (name, part);
+
+-- The name that a probe's lines carry, where it was given another one.
+ALTER TABLE probe ADD COLUMN line_name TEXT;
+CREATE UNIQUE INDEX probe_of_line ON probe (line_name);

@@ -6,9 +6,16 @@ mod diagnosis;
 mod fit;
 mod forecast;
 mod numbers;
+mod record;
+mod status;
 
 pub use cautions::in_place;
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
 pub use fit::{fit_text, warning_words};
 pub use forecast::{forecast_text, note_words};
+pub use record::{
+    again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,
+    seeds_words, stand_words,
+};
+pub use status::{status_text, todo_next, todo_words};

@@ -155,5 +155,5 @@ fn a_reader_writes_nothing() {
     let now = seedclock::civil::Time::UNIX_EPOCH;
     let name = |text| seedclock::bench::Name::new(text).unwrap();
     let lot = seedclock::bench::rules::Entry::Lot(seedclock::bench::Lot::new(name("own saved"), name("leek")));
-    assert!(seedclock::changes::record(&mut store, vec![lot], now).is_err());
+    assert!(seedclock::changes::make(&mut store, now, |_| Ok(vec![seedclock::changes::Wish::to_record(vec![lot])])).is_err());
 }

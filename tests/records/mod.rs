@@ -7,9 +7,12 @@ mod cells;
 mod friends;
 mod mutation;
 mod other_tables;
+mod refused;
 mod replace;
 mod round_trip;
 mod season;
+mod status;
+mod undo;
 
 use std::path::PathBuf;
 

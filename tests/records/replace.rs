@@ -2,7 +2,7 @@
 
 use seedclock::bench::Name;
 use seedclock::bench::rules::{Entry, Key};
-use seedclock::changes::{ChangeError, correct, undo};
+use seedclock::changes::{ChangeError, Made, Wish, make, take_back};
 use seedclock::civil::Time;
 use seedclock::store::{Store, Why};
 
@@ -163,6 +163,10 @@ fn faults(refused: Result<impl std::fmt::Debug, ChangeError>) -> Vec<String> {
     }
 }
 
+fn undo(store: &mut Store, keys: &[Key], now: Time) -> Result<Made, ChangeError> {
+    take_back(store, now, |_| Ok(keys.to_vec()))
+}
+
 #[test]
 fn entries_are_corrected_and_undone_where_the_rest_of_the_story_allows_it() {
     let desk = imported();
@@ -175,7 +179,7 @@ fn entries_are_corrected_and_undone_where_the_rest_of_the_story_allows_it() {
         faults(undo(&mut store, &[Key::Check(name("A1"), now), first.clone()], now)),
         [
             "there is nothing to take back: there is no check of box 'A1' on 2026-11-01 01:00",
-            "6 potted on and 0 died in box 'A1', where only 4 had sprouted by then"
+            "6 potted on and 0 died in box 'A1', where only 4 had sprouted by then; the check on 2026-03-07 09:00 is in the way"
         ]
     );
     assert_eq!(
@@ -187,8 +191,8 @@ fn entries_are_corrected_and_undone_where_the_rest_of_the_story_allows_it() {
     );
     let corrected = seedclock::bench::Check { sprouted: 6, ..checks[0].clone() };
     let entry = Entry::Check(corrected, seedclock::bench::rules::Counted::SinceLast);
-    assert_eq!(correct(&mut store, vec![entry], now).unwrap().replaced.len(), 1);
-    assert_eq!(undo(&mut store, std::slice::from_ref(&last), now).unwrap().trials[&name("A1")].sprouted(), 6);
+    assert!(!make(&mut store, now, |_| Ok(vec![Wish::to_correct(vec![entry])])).unwrap().repeated);
+    assert_eq!(undo(&mut store, std::slice::from_ref(&last), now).unwrap().after.trials[&name("A1")].sprouted(), 6);
     let moves = [
         Key::Move(name("A1"), at("2026-03-06T08:00:00Z")),
         Key::Plan(name("A1"), at("2027-03-06T08:00:00Z")),
@@ -200,7 +204,7 @@ fn entries_are_corrected_and_undone_where_the_rest_of_the_story_allows_it() {
         Key::Lot(name("own")),
         Key::Spot(name("fridge"), None),
     ];
-    let expected = undo(&mut store, &moves, now).unwrap();
+    let expected = undo(&mut store, &moves, now).unwrap().after;
     assert!(expected.trials.is_empty());
     assert_eq!(store.bench().unwrap(), expected, "the file holds what the rules let it hold");
     let old = store.superseded().unwrap();

@@ -1,6 +1,11 @@
-//! The daily commands, told as a short season.
+//! The daily commands, told as seasons.
+
+use std::fmt::Write as _;
+
+use chrono::{DateTime, Duration, Timelike};
 
 use super::Desk;
+use crate::readme::words_of;
 
 #[test]
 fn a_season_is_kept_by_daily_commands() {
@@ -50,75 +55,84 @@ fn a_season_is_kept_by_daily_commands() {
     assert_eq!(text("readings.csv"), "time,probe,celsius\n");
 }
 
-#[test]
-fn a_refused_command_says_why_and_records_nothing() {
-    let desk = Desk::new();
-    desk.says(&["sow", "A3", "--species", "leek", "--seeds", "20", "--spot", "sill", "--at", "2026-03-01 18:00"]);
-    desk.says(&["check", "A3", "18", "--at", "2026-03-09 08:00"]);
-    let refusals: [(&[&str], &str); 9] = [
-        (
-            &["check", "A3", "7", "--at", "2026-03-10 08:00"],
-            "seedclock: 25 sprouts in box 'A3', which holds 20 seeds\n  nothing was recorded; next: give only what is new since \
-             the last look; 18 had sprouted by then\n",
-        ),
-        (
-            &["check", "A3", "1", "--removed", "2", "--at", "2026-03-10 08:00"],
-            "seedclock: 19 sprouts, 2 removed, together 21, in box 'A3', which holds 20 seeds\n  nothing was recorded; next: \
-             give only what is new since the last look; 18 had sprouted by then\n",
-        ),
-        (
-            &["check", "A3", "none", "--potted-on", "19", "--at", "2026-03-10 08:00"],
-            "seedclock: 19 potted on and 0 died in box 'A3', where only 18 had sprouted by then\n  nothing was recorded\n",
-        ),
-        (&["check", "B9", "none"], "seedclock: there is no box 'B9' on this bench\n  nothing was recorded\n"),
-        (
-            &["check", "A3", "none", "--at", "2026-03-08 08:00"],
-            "seedclock: the last check of box 'A3' is on record for 2026-03-09 08:00: one on 2026-03-08 08:00 comes before that\n  \
-             nothing was recorded\n",
-        ),
-        (
-            &["check", "A3", "1", "--at", "2026-03-09 08:00"],
-            "seedclock: the check of box 'A3' on 2026-03-09 08:00 is known already, with other values: sprouted 18, here 1\n  \
-             nothing was recorded\n",
-        ),
-        (
-            &["move", "A3", "attic", "--at", "2026-03-10 08:00"],
-            "seedclock: there is no spot 'attic': a box can only be moved to a spot that exists; `sow --spot` and `probe place` \
-             make new ones\n  nothing was recorded\n",
-        ),
-        (
-            &["sow", "A4", "--species", "leek", "--seeds", "0", "--spot", "sill", "--at", "2200-01-01 08:00"],
-            "seedclock: 2 things are wrong\n  0 is out of range: the number of seeds in one box lies from 1 to 100000\n  \
-             the sowing of box 'A4', 2200-01-01 08:00, lies in the future\n  nothing was recorded\n",
-        ),
-        (
-            &["check", "A3", "none", "--at", "2026-03-29 02:30"],
-            "seedclock: 2026-03-29 02:30 did not exist in Europe/Berlin: the clocks jumped over it\n",
-        ),
-    ];
-    desk.says(&["export", "before"]);
-    for (arguments, complaint) in refusals {
-        let answer = desk.run(arguments);
-        assert_eq!((answer.code, answer.out.as_str(), answer.err.as_str()), (2, "", complaint), "{arguments:?}");
+/// Sowings of two plants over one winter and spring, as one would type them.
+const SEASON: &str = r#"
+sow F2 --species primrose --seeds 54 --spot fridge --lot "garden 2024" --at "2024-12-14 10:00"
+lot "garden 2024" --species primrose --source "own garden, north bed" --chill-days 60 --light needed
+spot fridge --kind fridge --set 4 --sd 1 --capacity 6
+status --as-of "2025-01-20 08:30"
+check F2 none --condition "a little mould" --at "2025-01-20 09:00"
+probe place p7 shelf --since "2025-02-01 09:00"
+probe place p8 mat --since "2025-02-01 09:00" --siting in
+probe calibrate p7 --ice 0.3 --since "2025-02-01 10:00"
+probe name p7 white
+probe name p8 black
+lot "leek packet" --species leek --packet-days 10-14 --packet-c 68F --packet-percent 85
+sow L1 L2 --species leek --seeds 20 --spot shelf --depth 8 --at "2025-02-10 18:00"
+correct box L1 --lot "leek packet" --seeds 22
+sow L3 --like L1 --at "2025-02-10 18:20"
+sow B1..B3 --from F2 --seeds 18 --spot shelf --treatment "63 d cold moist" --depth 0 --at "2025-02-15 09:00"
+import --readings winter.csv --probe-column board
+check --spot shelf --rest none --at "2025-02-17 08:00"
+check B2 none --removed 2 --condition mould --at "2025-02-19 08:00"
+check --spot shelf --rest none --at "2025-02-19 08:10"
+move B1 L1 mat --at "2025-02-19 08:20"
+check L1 2 --at "2025-02-21 08:00"
+check B1 7 --at "2025-02-23 08:00"
+check B1 2 --at "2025-02-24 08:00"
+correct check B1 --at "2025-02-23 08:00" --sprouted 1
+doubt black --from "2025-02-24 07:00" --why "fell out of the box"
+status --as-of "2025-02-24 09:00"
+doubt black --from "2025-02-24 07:00" --to "2025-02-24 18:00"
+check B3 4 --at "2025-02-25 08:00"
+undo
+check B2 4 --at "2025-02-25 08:00"
+check B1 --total 6 --potted-on 5 --at "2025-02-26 08:00"
+check L1 9 --at "2025-02-26 08:05"
+check --spot shelf --rest none --at "2025-02-26 08:10"
+check B2 1 --potted-on 5 --died 0 --at "2025-02-27 08:00"
+check B3 none --condition dry --at "2025-02-27 08:01"
+move B3 mat --planned --at "2100-03-01 08:00"
+undo plan B3
+close B3 --at "2025-03-08 08:00"
+check B3 1 --at "2025-03-16 08:00"
+close B1 B2 B3 L1..L3 --at "2025-03-20 08:00"
+status --as-of "2025-03-20 09:00"
+"#;
+
+/// Six weeks of two probes, every half hour: a shelf in a room that is cool by night, and a mat.
+fn readings() -> String {
+    let mut table = "time;board;temperature (°C)\n".to_owned();
+    let start = DateTime::parse_from_rfc3339("2025-02-01T09:00:00Z").unwrap();
+    for step in 0..45 * 48 {
+        let time = start + Duration::minutes(30 * step);
+        let warmer_by_day = if (8..20).contains(&time.hour()) { 2.5 } else { -1.5 };
+        let _ = writeln!(table, "{};white;{:.2}", time.format("%Y-%m-%d %H:%M:%S"), 16.3 + warmer_by_day);
+        let _ = writeln!(table, "{};black;{:.2}", time.format("%Y-%m-%d %H:%M:%S"), 21.0 + 0.4 * warmer_by_day);
     }
-    desk.says(&["export", "after"]);
-    assert_eq!(desk.files("before"), desk.files("after"));
+    table
 }
 
 #[test]
-fn a_slip_in_the_first_command_leaves_no_bench_behind() {
+fn a_season_told_through_the_commands_alone() {
     let desk = Desk::new();
-    let answer = desk.run(&["sow", "A3", "--species", "leek", "--seeds", "0", "--spot", "sill"]);
-    assert_eq!(answer.code, 2);
-    assert!(!desk.bench().exists());
-    let answer = desk.run(&["check", "A3", "none"]);
-    assert_eq!(
-        (answer.code, answer.err.as_str()),
-        (
-            2,
-            "seedclock: there is no bench at bench.db\n  next: `seedclock sow` or `seedclock import` begins one, or name another \
-             with --bench\n"
-        )
-    );
-    assert!(!desk.bench().exists());
+    std::fs::write(desk.path("winter.csv"), readings()).unwrap();
+    let mut told = String::new();
+    for line in SEASON.lines().filter(|line| !line.is_empty()) {
+        let words = words_of(line);
+        let answer = desk.run(&words.iter().map(String::as_str).collect::<Vec<_>>());
+        let _ = write!(told, "$ seedclock {line}\n{}{}", answer.out, answer.err);
+        if answer.code != 0 {
+            let _ = writeln!(told, "(exit code {})", answer.code);
+        }
+    }
+    insta::assert_snapshot!(told);
+    let forecast = desk.says(&["forecast", "--as-of", "2025-02-25 09:00"]);
+    assert!(["B1", "B2", "B3"].iter().all(|name| forecast.contains(name)), "{forecast}");
+    desk.says(&["export", "out"]);
+    let again = Desk::new();
+    let out = desk.path("out");
+    again.says(&["import", out.to_str().unwrap()]);
+    again.says(&["export", "again"]);
+    assert!(desk.files("out") == again.files("again"), "the bench comes back from its folder as it went");
 }

@@ -166,3 +166,29 @@ fn every_kind_of_warning_and_finding_is_written_down() {
     forecast["containers"].as_array().unwrap().iter().for_each(|one| hold(&one["warnings"], &warnings));
     assert!(found > 10, "only {found} kinds were met");
 }
+
+#[test]
+fn status_has_the_fields_that_are_written_down() {
+    let (asked, shapes) = (Asked::about(&demo_files()), written());
+    let mut seen = BTreeSet::new();
+    let kinds = kinds("In `status`");
+    // At the story's end all is well but for the probes, which then fall silent; later the boxes are due.
+    for arguments in [&["--as-of", STORY_ENDS][..], &["--as-of", "2026-05-01T08:00:00Z"], &[]] {
+        let done = asked.run(&[&["status", "--json"], arguments].concat());
+        let answer: Value = serde_json::from_slice(&done.stdout).unwrap();
+        shapes["status"].holds(&answer, "status", &mut seen);
+        let todo = answer["todo"].as_array().unwrap();
+        assert_eq!(done.status.code(), Some(i32::from(!todo.is_empty())), "{answer:#}");
+        assert!(todo.iter().all(|one| kinds.contains(one["kind"].as_str().unwrap())), "{answer:#}");
+        assert_eq!(answer["logger"]["runs"].is_null(), !arguments.is_empty());
+    }
+    for told in [
+        "status.logger.runs",
+        "status.free_bytes",
+        "status.spots[].containers[].last_look",
+        "status.probes[].last_reading",
+        "status.todo[].next",
+    ] {
+        assert!(seen.contains(told), "{told} is never told");
+    }
+}

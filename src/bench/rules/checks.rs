@@ -118,7 +118,10 @@ impl Admission {
             self.fault(origin, format!("{of} was sown on {sown}: a check on {time} comes before that"));
         } else if let Some(ended) = trial.container.ended.filter(|ended| check.time > *ended) {
             let ended = self.said(ended);
-            self.fault(origin, format!("{of} ended on {ended}: a check on {time} comes after that"));
+            let what = format!("{of} ended on {ended}: a check on {time} comes after that");
+            let next = matches!(origin, Origin::Typed)
+                .then(|| format!("`seedclock reopen {}`, then check it", check.container.as_typed()));
+            self.faults.push(Fault { origin: origin.clone(), what, next });
         } else if let Some(before) = row_before.filter(|before| check.time < *before) {
             let before = self.said(before);
             self.fault(origin, format!("the check of {of} on {time} stands below the one on {before}: checks go on in time"));
@@ -182,7 +185,8 @@ impl Admission {
                 blamed = origin.clone();
             }
             tally.add(check);
-            if !self.counts(&blamed, &tally, trial) {
+            let on_record = !self.origins.contains_key(&Key::Check(name.clone(), check.time));
+            if !self.counts(&blamed, &tally, trial, on_record.then_some(check.time)) {
                 return;
             }
         }
@@ -194,19 +198,23 @@ impl Admission {
         let (seeds, left) = (u64::from(taken.seeds.unwrap_or(0)), most.saturating_sub(tally.seeds()));
         tally.given += seeds;
         if seeds > left {
-            let what = format!(
+            let mut what = format!(
                 "{seeds} seeds taken out of {} '{}' on {}, where {left} of {most} were left",
                 origin.container(),
                 trial.container.name,
                 self.said(taken.time)
             );
+            if !self.origins.contains_key(&Key::Container(taken.to.clone())) {
+                what += &format!("; {} '{}', sown out of it, is in the way", origin.container(), taken.to);
+            }
             self.fault(origin, what);
         }
         seeds <= left
     }
 
-    /// Whether no more seeds and sprouts are accounted for than there are; a fault if not.
-    fn counts(&mut self, origin: &Origin, tally: &Tally, trial: &Trial) -> bool {
+    /// Whether no more seeds and sprouts are accounted for than there are; a fault if not. `in_the_way`: the look at which it is
+    /// asked, where that is on record and an earlier change is judged by it.
+    fn counts(&mut self, origin: &Origin, tally: &Tally, trial: &Trial, in_the_way: Option<Time>) -> bool {
         let container = &trial.container;
         let of = format!("{} '{}'", origin.container(), container.name);
         let most = most_seeds(trial);
@@ -223,17 +231,29 @@ impl Admission {
                 None => format!("and no container holds more than {most} seeds"),
             };
             let what = format!("{}{sum} in {of}, {rule}", counted.join(", "));
-            self.faults.push(Fault { origin: origin.clone(), what, next: Some(self.advice_on_seeds(origin, trial)) });
+            let (what, next) = self.in_the_way(origin, trial, what, in_the_way);
+            let next = next.or_else(|| Some(self.advice_on_seeds(origin, trial)));
+            self.faults.push(Fault { origin: origin.clone(), what, next });
         } else if gone > tally.sprouted {
             let what = format!(
                 "{} potted on and {} died in {of}, where only {} had sprouted by then",
                 tally.potted_on, tally.died, tally.sprouted
             );
-            self.fault(origin, what);
+            let (what, next) = self.in_the_way(origin, trial, what, in_the_way);
+            self.faults.push(Fault { origin: origin.clone(), what, next });
         } else {
             return true;
         }
         false
+    }
+
+    /// Names the look on record that a change cannot stand beside, and what to do about it.
+    fn in_the_way(&self, origin: &Origin, trial: &Trial, what: String, look: Option<Time>) -> (String, Option<String>) {
+        let Some(look) = look else { return (what, None) };
+        let (name, time) = (&trial.container.name, self.said(look));
+        let next =
+            matches!(origin, Origin::Typed).then(|| format!("`seedclock correct check {} --at \"{time}\"` first", name.as_typed()));
+        (format!("{what}; the check on {time} is in the way"), next)
     }
 
     fn advice_on_seeds(&self, origin: &Origin, trial: &Trial) -> String {

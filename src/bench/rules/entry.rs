@@ -1,6 +1,6 @@
 //! What can be put on a bench, and what names it there.
 
-use crate::bench::{Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, Setting};
+use crate::bench::{Bench, Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, Setting};
 use crate::civil::{Time, Zone};
 
 /// How a check counted its sprouts.
@@ -118,4 +118,39 @@ pub enum Key {
     Move(Name, Time),
     /// A container, and when it is to be carried.
     Plan(Name, Time),
+}
+
+impl Bench {
+    /// What is on record under a key.
+    #[must_use]
+    pub fn entry(&self, key: &Key) -> Option<Entry> {
+        let trial = |container: &Name| self.trials.get(container);
+        match key {
+            Key::Bench("zone") => Some(Entry::Bench(BenchSetting::Zone(self.zone))),
+            Key::Bench(_) => self.units.map(|units| Entry::Bench(BenchSetting::Units(units))),
+            Key::Lot(lot) => self.lots.get(lot).cloned().map(Entry::Lot),
+            Key::Spot(spot, since) => {
+                let setting = self.spots.get(spot)?.settings.iter().find(|setting| setting.since == *since)?;
+                Some(Entry::Spot(spot.clone(), setting.clone()))
+            }
+            Key::Placement(probe, since) => {
+                let placement = self.placements.iter().find(|there| there.probe == *probe && there.since == *since);
+                placement.cloned().map(Entry::Placement)
+            }
+            Key::Doubt(probe, from) => {
+                self.doubts.iter().find(|there| there.probe == *probe && there.from == *from).cloned().map(Entry::Doubt)
+            }
+            Key::Container(container) => trial(container).map(|trial| Entry::Container(trial.container.clone())),
+            Key::Check(container, time) => {
+                let check = trial(container)?.checks.iter().find(|check| check.time == *time)?;
+                Some(Entry::Check(check.clone(), Counted::SinceLast))
+            }
+            Key::Move(container, time) => {
+                trial(container)?.moves.iter().find(|moved| moved.time == *time).cloned().map(Entry::Move)
+            }
+            Key::Plan(container, time) => {
+                trial(container)?.planned.iter().find(|moved| moved.time == *time).cloned().map(Entry::Plan)
+            }
+        }
+    }
 }

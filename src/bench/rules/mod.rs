@@ -11,7 +11,6 @@ mod places;
 mod removal;
 
 pub use entry::{BenchSetting, Counted, Entry, Key};
-pub use removal::without;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -128,32 +127,24 @@ pub struct Admitted {
 /// # Errors
 /// All faults found, kind by kind; nothing is admitted then.
 pub fn admit(bench: &Bench, entries: Vec<(Origin, Entry)>, conflict: Conflict, now: Time) -> Result<Admitted, Vec<Fault>> {
+    amend(bench, &[], entries, conflict, now)
+}
+
+/// Holds against the bench that some entries are taken back and others come, as one change: only what comes of both must keep
+/// the rules.
+///
+/// # Errors
+/// All faults found: what is not there to be taken back, what the rest of the story needs, and those of [`admit`].
+pub fn amend(
+    bench: &Bench,
+    taken_back: &[Key],
+    entries: Vec<(Origin, Entry)>,
+    conflict: Conflict,
+    now: Time,
+) -> Result<Admitted, Vec<Fault>> {
     let mut admission = Admission::new(bench, conflict, now);
-    let (mut containers, mut moves) = (Vec::new(), Vec::new());
-    let (mut placements, mut doubts) = (Vec::new(), Vec::new());
-    let mut checks: BTreeMap<Name, Vec<(Origin, Check, Counted)>> = BTreeMap::new();
-    for (origin, entry) in entries {
-        match entry {
-            Entry::Bench(setting) => admission.bench_setting(origin, setting),
-            Entry::Lot(lot) => admission.lot(origin, lot),
-            Entry::Spot(spot, setting) => admission.spot(origin, spot, setting),
-            Entry::Placement(placement) => placements.push((origin, placement)),
-            Entry::Doubt(doubt) => doubts.push((origin, doubt)),
-            Entry::Container(container) => containers.push((origin, container)),
-            Entry::Check(check, counted) => checks.entry(check.container.clone()).or_default().push((origin, check, counted)),
-            Entry::Move(moved) => moves.push((origin, moved, Carried::Really)),
-            Entry::Plan(moved) => moves.push((origin, moved, Carried::AsPlanned)),
-        }
-    }
-    admission.containers(containers);
-    placements.into_iter().for_each(|(origin, placement)| admission.placement(origin, placement));
-    doubts.into_iter().for_each(|(origin, doubt)| admission.doubt(origin, doubt));
-    for (container, looks) in checks {
-        admission.checks(&container, looks);
-    }
-    admission.stories();
-    moves.into_iter().for_each(|(origin, moved, carried)| admission.carried(origin, moved, carried));
-    admission.lids();
+    admission.take_back_all(taken_back);
+    admission.take_in(entries);
     admission.outcome()
 }
 
@@ -196,6 +187,34 @@ impl Admission {
             faulty: BTreeSet::new(),
             touched: BTreeMap::new(),
         }
+    }
+
+    fn take_in(&mut self, entries: Vec<(Origin, Entry)>) {
+        let (mut containers, mut moves) = (Vec::new(), Vec::new());
+        let (mut placements, mut doubts) = (Vec::new(), Vec::new());
+        let mut checks: BTreeMap<Name, Vec<(Origin, Check, Counted)>> = BTreeMap::new();
+        for (origin, entry) in entries {
+            match entry {
+                Entry::Bench(setting) => self.bench_setting(origin, setting),
+                Entry::Lot(lot) => self.lot(origin, lot),
+                Entry::Spot(spot, setting) => self.spot(origin, spot, setting),
+                Entry::Placement(placement) => placements.push((origin, placement)),
+                Entry::Doubt(doubt) => doubts.push((origin, doubt)),
+                Entry::Container(container) => containers.push((origin, container)),
+                Entry::Check(check, counted) => checks.entry(check.container.clone()).or_default().push((origin, check, counted)),
+                Entry::Move(moved) => moves.push((origin, moved, Carried::Really)),
+                Entry::Plan(moved) => moves.push((origin, moved, Carried::AsPlanned)),
+            }
+        }
+        self.containers(containers);
+        placements.into_iter().for_each(|(origin, placement)| self.placement(origin, placement));
+        doubts.into_iter().for_each(|(origin, doubt)| self.doubt(origin, doubt));
+        for (container, looks) in checks {
+            self.checks(&container, looks);
+        }
+        self.stories();
+        moves.into_iter().for_each(|(origin, moved, carried)| self.carried(origin, moved, carried));
+        self.lids();
     }
 
     fn outcome(mut self) -> Result<Admitted, Vec<Fault>> {

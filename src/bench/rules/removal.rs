@@ -1,44 +1,37 @@
 //! Rules for taking back what is on record.
 
-use super::{Admission, Conflict, Fault, Key, Origin};
-use crate::bench::{Bench, Move, Name};
+use super::{Admission, Key, Origin};
+use crate::bench::{Move, Name};
 use crate::civil::Time;
 
-/// The bench without what `keys` name.
-///
-/// # Errors
-/// All faults found: what is not there, and what the rest of the story needs.
-pub fn without(bench: &Bench, keys: &[Key], now: Time) -> Result<Bench, Vec<Fault>> {
-    let mut admission = Admission::new(bench, Conflict::Refused, now);
-    // A container last, so that it can go together with what is on record of it.
-    let (containers, others): (Vec<&Key>, Vec<&Key>) = keys.iter().partition(|key| matches!(key, Key::Container(_)));
-    for key in others {
-        if !admission.take_back(key) {
-            let what = format!("there is nothing to take back: {}", admission.said_key(key));
-            admission.fault(&Origin::Typed, what);
-        }
-    }
-    // Those that were taken out of another one before it.
-    let sown = |key: &&Key| match key {
-        Key::Container(name) => bench.trials.get(name).map(|trial| std::cmp::Reverse(trial.container.sown)),
-        _ => None,
-    };
-    let mut containers = containers;
-    containers.sort_by_key(sown);
-    for key in containers {
-        if let Key::Container(name) = key {
-            admission.take_container_back(name);
-        }
-    }
-    admission.stories();
-    admission.outcome().map(|admitted| admitted.bench)
-}
-
 impl Admission {
+    /// Takes entries off the bench; each that cannot be is a fault. Whether the rest of the story holds is asked later.
+    pub(super) fn take_back_all(&mut self, keys: &[Key]) {
+        // A container last, so that it can go together with what is on record of it.
+        let (containers, others): (Vec<&Key>, Vec<&Key>) = keys.iter().partition(|key| matches!(key, Key::Container(_)));
+        for key in others {
+            if !self.take_back(key) {
+                let what = format!("there is nothing to take back: {}", self.said_key(key));
+                self.fault(&Origin::Typed, what);
+            }
+        }
+        let mut names: Vec<&Name> = containers
+            .into_iter()
+            .filter_map(|key| match key {
+                Key::Container(name) => Some(name),
+                _ => None,
+            })
+            .collect();
+        // Those that were taken out of another one before it.
+        names.sort_by_key(|name| self.admitted.bench.trials.get(*name).map(|trial| std::cmp::Reverse(trial.container.sown)));
+        names.into_iter().for_each(|name| self.take_container_back(name));
+    }
+
     fn take_back(&mut self, key: &Key) -> bool {
         let bench = &mut self.admitted.bench;
         match key {
-            // A bench always has its settings; a container is another matter.
+            // A bench always has its zone; a container is another matter.
+            Key::Bench("units") => bench.units.take().is_some(),
             Key::Bench(_) | Key::Container(_) => false,
             Key::Lot(lot) => bench.lots.remove(lot).is_some(),
             Key::Spot(spot, since) => bench.spots.get_mut(spot).is_some_and(|spot| {

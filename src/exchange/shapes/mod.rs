@@ -4,10 +4,12 @@
 mod diagnosis;
 mod fit;
 mod forecast;
+mod status;
 
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;
 pub use forecast::forecast_json;
+pub use status::status_json;
 
 use serde::Serialize;
 

@@ -1,0 +1,257 @@
+//! Changes that a grower types or clicks, and how they are taken back.
+
+use std::collections::BTreeSet;
+
+use super::ChangeError;
+use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, amend};
+use crate::bench::{Bench, Check, Container, Name};
+use crate::civil::Time;
+use crate::store::{Change, Part, Store, StoreError, Typed, Why};
+use crate::wording::entry_name;
+
+/// What is wished of the bench, all of it or none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wish {
+    /// Entries to be taken off the record.
+    pub taken_back: Vec<Key>,
+    /// Entries that are to take the place of one of another key: the same look, at another time.
+    pub rekeyed: Vec<(Key, Entry)>,
+    /// Entries to be put on record.
+    pub entries: Vec<Entry>,
+    /// What becomes of other values on record for the same key.
+    pub conflict: Conflict,
+}
+
+impl Wish {
+    /// That entries be recorded; other values on record stay, and are a fault.
+    #[must_use]
+    pub fn to_record(entries: Vec<Entry>) -> Self {
+        Self { taken_back: Vec::new(), rekeyed: Vec::new(), entries, conflict: Conflict::Refused }
+    }
+
+    /// That entries take the place of what is on record for their keys.
+    #[must_use]
+    pub fn to_correct(entries: Vec<Entry>) -> Self {
+        Self { conflict: Conflict::Replaced, ..Self::to_record(entries) }
+    }
+
+    /// That an entry take the place of the one with the key `was`.
+    #[must_use]
+    pub fn to_replace(was: Key, entry: Entry) -> Self {
+        if entry.key() == was {
+            return Self::to_correct(vec![entry]);
+        }
+        Self { rekeyed: vec![(was, entry)], ..Self::to_correct(Vec::new()) }
+    }
+
+    /// That entries be taken off the record.
+    #[must_use]
+    pub fn to_take_back(keys: Vec<Key>) -> Self {
+        Self { taken_back: keys, ..Self::to_correct(Vec::new()) }
+    }
+
+    /// Holds it against a bench.
+    fn admitted(&self, bench: &Bench, now: Time) -> Result<Admitted, ChangeError> {
+        // In the place of one entry it must not take that of another too.
+        if let Some((_, entry)) = self.rekeyed.iter().find(|(_, entry)| bench.entry(&entry.key()).is_some()) {
+            return Err(fault(format!("{} is on record already: two cannot be of one time", entry_name(entry, bench.zone))));
+        }
+        let gone: Vec<Key> = self.taken_back.iter().chain(self.rekeyed.iter().map(|(was, _)| was)).cloned().collect();
+        let come = self.rekeyed.iter().map(|(_, entry)| entry).chain(&self.entries).cloned();
+        let come = come.map(|entry| (Origin::Typed, entry)).collect();
+        amend(bench, &gone, come, self.conflict, now).map_err(ChangeError::Faults)
+    }
+
+    fn write(&self, change: &mut Change<'_>, mut admitted: Admitted, why: Why, now: Time) -> Result<(), StoreError> {
+        // What hangs on a container before the container.
+        let (containers, others): (Vec<&Key>, Vec<&Key>) = self.taken_back.iter().partition(|key| matches!(key, Key::Container(_)));
+        for key in others.into_iter().chain(containers) {
+            change.remove(key, why, now)?;
+        }
+        let (rekeyed, new) = admitted.entries.drain(..).partition(|entry| self.rekeyed.iter().any(|(_, one)| one == entry));
+        admitted.entries = new;
+        // Spots before what stands at them.
+        change.record(&admitted, why, now)?;
+        for entry in rekeyed {
+            if let Some((was, _)) = self.rekeyed.iter().find(|(_, one)| *one == entry) {
+                change.replace_other(was, &entry, why, now)?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// What a change made of the bench.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Made {
+    /// The bench before.
+    pub before: Bench,
+    /// The bench since.
+    pub after: Bench,
+    /// Spots that exist since, because something names them.
+    pub named_spots: BTreeSet<Name>,
+    /// Whether all that was wished was on record already.
+    pub repeated: bool,
+}
+
+/// A command taken back.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TakenBack {
+    /// The command.
+    pub typed: Typed,
+    /// The bench with it, and without.
+    pub made: Made,
+}
+
+/// Makes what is wished, given the bench as it is, one wish after the other and all or none. Other values that they take the place
+/// of are kept beside as corrected. It is one command that [`undo_last`] can take back.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn make(
+    store: &mut Store,
+    now: Time,
+    wishes: impl FnOnce(&Bench) -> Result<Vec<Wish>, Vec<Fault>>,
+) -> Result<Made, ChangeError> {
+    let mut change = store.change()?;
+    change.is_typed(now);
+    let before = change.bench()?;
+    let wishes = wishes(&before).map_err(ChangeError::Faults)?;
+    let made = made(&mut change, before, &wishes, Why::Corrected, now)?;
+    change.commit()?;
+    Ok(made)
+}
+
+fn made(change: &mut Change<'_>, before: Bench, wishes: &[Wish], why: Why, now: Time) -> Result<Made, ChangeError> {
+    let mut made = Made { after: before.clone(), before, named_spots: BTreeSet::new(), repeated: true };
+    for wish in wishes {
+        let admitted = wish.admitted(&made.after, now)?;
+        made.after = admitted.bench.clone();
+        made.named_spots.extend(admitted.named_spots.iter().cloned());
+        made.repeated &= admitted.entries.is_empty() && admitted.replaced.is_empty() && admitted.spots.is_empty();
+        wish.write(change, admitted, why, now)?;
+    }
+    Ok(made)
+}
+
+/// Holds wishes against a bench, one after the other, without recording them; gives the bench as it would be.
+///
+/// # Errors
+/// [`ChangeError::Faults`].
+pub fn examine(bench: &Bench, wishes: &[Wish], now: Time) -> Result<Bench, ChangeError> {
+    wishes.iter().try_fold(bench.clone(), |bench, wish| Ok(wish.admitted(&bench, now)?.bench))
+}
+
+/// Takes the last command typed back that is still on record: what it recorded goes, and what was there before comes again. All
+/// of it is kept beside as undone.
+///
+/// # Errors
+/// [`ChangeError`], also where nothing typed is on record.
+pub fn undo_last(store: &mut Store, now: Time) -> Result<TakenBack, ChangeError> {
+    let mut change = store.change()?;
+    let before = change.bench()?;
+    let Some(typed) = change.last_typed()? else {
+        return Err(fault("nothing that was typed is on record: there is nothing to take back"));
+    };
+    let mut wish = Wish::to_correct(Vec::new());
+    for part in typed.parts.iter().rev() {
+        match part {
+            Part::Entry { key, was: None } => wish.taken_back.push(key.clone()),
+            Part::Entry { key, was: Some(was) } if was.key() == *key => wish.entries.push(Entry::clone(was)),
+            Part::Entry { key, was: Some(was) } => wish.rekeyed.push((key.clone(), Entry::clone(was))),
+            Part::NamedSpot(_) => {}
+            Part::NamedProbe { name, was } => change.name_probe(name, was)?,
+        }
+    }
+    let mut made = made(&mut change, before, &[wish], Why::Undone, now)?;
+    for part in &typed.parts {
+        if let Part::NamedSpot(spot) = part
+            && made.after.spots.contains_key(spot)
+            && !is_named(&made.after, spot)
+        {
+            change.remove_spot(spot)?;
+            made.after.spots.remove(spot);
+        }
+    }
+    change.forget(&typed)?;
+    made.after = change.bench()?;
+    change.commit()?;
+    Ok(TakenBack { typed, made })
+}
+
+/// Whether anything is said of a spot or stands, stood or is to stand there.
+fn is_named(bench: &Bench, spot: &Name) -> bool {
+    bench.spots.get(spot).is_some_and(|spot| !spot.settings.is_empty())
+        || bench.placements.iter().any(|placement| placement.spot == *spot)
+        || bench
+            .trials
+            .values()
+            .any(|trial| trial.container.spot == *spot || trial.moves.iter().chain(&trial.planned).any(|moved| moved.spot == *spot))
+}
+
+/// Takes the entries back that `keys` picks, whenever they were recorded, all or none; they are kept beside as undone. A box that
+/// was opened again by a look taken back is closed as before.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn take_back(
+    store: &mut Store,
+    now: Time,
+    keys: impl FnOnce(&Bench) -> Result<Vec<Key>, Vec<Fault>>,
+) -> Result<Made, ChangeError> {
+    let mut change = store.change()?;
+    let before = change.bench()?;
+    let mut wish = Wish::to_take_back(keys(&before).map_err(ChangeError::Faults)?);
+    for key in &wish.taken_back {
+        if let Key::Check(name, _) = key
+            && let Some(trial) = before.trials.get(name)
+            && let Some(ended) = closed_before(&change, key, name)?
+        {
+            // Unless it was looked at again since.
+            let again = |check: &Check| check.time > ended && !wish.taken_back.contains(&Key::Check(name.clone(), check.time));
+            if trial.container.ended.is_none() && !trial.checks.iter().any(again) {
+                wish.entries.push(Entry::Container(Container { ended: Some(ended), ..trial.container.clone() }));
+            }
+        }
+    }
+    let made = made(&mut change, before, &[wish], Why::Undone, now)?;
+    change.commit()?;
+    Ok(made)
+}
+
+/// Since when a box was closed before the command that recorded a look at it, where that opened it again.
+fn closed_before(change: &Change<'_>, look: &Key, name: &Name) -> Result<Option<Time>, StoreError> {
+    let parts = change.typed_as(look)?.map(|typed| typed.parts).unwrap_or_default();
+    Ok(parts.iter().find_map(|part| match part {
+        Part::Entry { was: Some(was), .. } => match &**was {
+            Entry::Container(was) if was.name == *name => was.ended,
+            _ => None,
+        },
+        _ => None,
+    }))
+}
+
+/// Gives a probe another name. Its readings stay its own, and so do the lines of its board, which carry the old name.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn name_probe(store: &mut Store, was: &Name, name: &Name, now: Time) -> Result<(), ChangeError> {
+    let mut change = store.change()?;
+    change.is_typed(now);
+    let bench = change.bench()?;
+    if !bench.probes.contains(was) {
+        return Err(fault(format!("there is no probe '{was}' on this bench")));
+    }
+    if bench.probes.contains(name) {
+        return Err(fault(format!("there is a probe '{name}' already: each has its own name")));
+    }
+    if let Some(other) = change.probe_of_line(name)?.filter(|other| other != was) {
+        return Err(fault(format!("'{name}' is what the board of probe '{other}' calls it: another probe cannot have that name")));
+    }
+    change.name_probe(was, name)?;
+    Ok(change.commit()?)
+}
+
+fn fault(what: impl Into<String>) -> ChangeError {
+    ChangeError::Faults(vec![Fault::new(&Origin::Typed, what)])
+}

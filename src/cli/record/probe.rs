@@ -1,0 +1,228 @@
+//! Probes: where they stand, their calibration, their names, and readings that are doubted.
+
+use std::path::Path;
+
+use super::temperature::TypedDegrees;
+use super::{Outcome, existing, fault, fault_with, free_text, make, optional_time, refusal, say, say_made, siting, time};
+use crate::bench::rules::{Entry, Fault};
+use crate::bench::{Bench, Calibration, Degrees, Doubt as Doubted, Name, Placement, Siting};
+use crate::changes::{self, Wish};
+use crate::civil::{Time, local_time};
+use crate::wording::{calibrated_words, changed_words};
+
+/// Say where probes stand, how they are calibrated, and what they are called
+#[derive(Debug, clap::Subcommand)]
+pub(in crate::cli) enum Probe {
+    /// Say where a probe stands, and from when on
+    Place(Place),
+    /// Say what a probe shows where the truth is known: in ice slush, or beside a good thermometer
+    Calibrate(Calibrate),
+    /// Give a probe a lasting name; its readings and its board's lines stay its own
+    Name(Named),
+}
+
+/// Say where a probe stands, and from when on
+#[derive(Debug, clap::Args)]
+pub(in crate::cli) struct Place {
+    /// The probe
+    #[arg(value_parser = Name::new)]
+    probe: Name,
+    /// Where it stands; a spot not known yet is made
+    #[arg(value_parser = Name::new)]
+    spot: Name,
+    /// From when on [default: now]
+    #[arg(long, value_name = "TIME")]
+    since: Option<String>,
+    /// Calibrated: degrees to add to what it shows, 0 if it shows true [default: as before]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = TypedDegrees::read)]
+    offset: Option<TypedDegrees>,
+    /// Calibrated: the factor on what it shows
+    #[arg(long, value_name = "FACTOR")]
+    gain: Option<f64>,
+    /// Where it is: in a box, beside the boxes, or only in the same room
+    #[arg(long, value_name = "in|beside|room", value_parser = siting, default_value = "beside")]
+    siting: Siting,
+}
+
+/// Say what a probe shows where the truth is known
+#[derive(Debug, clap::Args)]
+#[command(group(clap::ArgGroup::new("truth").required(true).multiple(true).args(["ice", "points"])))]
+pub(in crate::cli) struct Calibrate {
+    /// The probe
+    #[arg(value_parser = Name::new)]
+    probe: Name,
+    /// What it shows in a stirred slush of crushed ice and water, which is at 0 °C
+    #[arg(long, value_name = "SHOWN", allow_negative_numbers = true, value_parser = TypedDegrees::read)]
+    ice: Option<TypedDegrees>,
+    /// What it shows, and what is true, as in 25.4=25.0; two such points give the factor too
+    #[arg(long = "point", value_name = "SHOWN=TRUE", allow_hyphen_values = true, value_parser = point)]
+    points: Vec<(TypedDegrees, TypedDegrees)>,
+    /// From when on [default: now]
+    #[arg(long, value_name = "TIME")]
+    since: Option<String>,
+}
+
+/// Give a probe a lasting name
+#[derive(Debug, clap::Args)]
+pub(in crate::cli) struct Named {
+    /// Its name so far
+    #[arg(value_name = "OLD", value_parser = Name::new)]
+    was: Name,
+    /// Its name from now on
+    #[arg(value_name = "NEW", value_parser = Name::new)]
+    name: Name,
+}
+
+/// Say that readings of a probe are not to be used: they are kept
+#[derive(Debug, clap::Args)]
+pub(in crate::cli) struct Doubt {
+    /// The probe
+    #[arg(value_parser = Name::new)]
+    probe: Name,
+    /// From when
+    #[arg(long, value_name = "TIME")]
+    from: String,
+    /// Until when [default: it goes on]
+    #[arg(long, value_name = "TIME")]
+    to: Option<String>,
+    /// Why, in your words
+    #[arg(long, value_name = "TEXT", value_parser = free_text)]
+    why: Option<String>,
+}
+
+fn point(text: &str) -> Result<(TypedDegrees, TypedDegrees), String> {
+    let (shown, truth) = text.split_once('=').ok_or_else(|| "write what it shows = what is true, as in 25.4=25.0".to_owned())?;
+    Ok((TypedDegrees::read(shown)?, TypedDegrees::read(truth)?))
+}
+
+impl Probe {
+    pub(in crate::cli) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        match self {
+            Self::Place(place) => place.run(bench),
+            Self::Calibrate(calibrate) => calibrate.run(bench),
+            Self::Name(named) => named.run(bench),
+        }
+    }
+}
+
+/// Where a probe stands at a time.
+fn placed<'a>(bench: &'a Bench, probe: &Name, time: Time) -> Option<&'a Placement> {
+    bench.placements.iter().rev().find(|placement| placement.probe == *probe && placement.since <= time)
+}
+
+impl Place {
+    fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let (mut store, zone, now) = existing(bench)?;
+        let since = time(self.since.as_deref(), zone, now)?;
+        if let Some(probe) = store.probe_of_line(&self.probe)? {
+            let what = format!("'{}' is what its board calls probe '{probe}'", self.probe);
+            let next = format!("`seedclock probe place {} …`", probe.as_typed());
+            return Err(refusal(changes::ChangeError::Faults(fault_with(what, next)), "recorded"));
+        }
+        let mut placement = Placement { probe: self.probe, spot: self.spot, since, calibration: None, siting: self.siting };
+        let made = make(&mut store, now, |bench| {
+            placement.calibration = match (self.offset, self.gain) {
+                // It is the same sensor wherever it stands.
+                (None, None) => placed(bench, &placement.probe, since).and_then(|before| before.calibration),
+                (offset, gain) => Some(Calibration {
+                    offset_c: offset.map_or(0.0, |offset| offset.difference(bench.units.unwrap_or_default())),
+                    gain: gain.unwrap_or(1.0),
+                }),
+            };
+            Ok(vec![Wish::to_record(vec![Entry::Placement(placement.clone())])])
+        })?;
+        let siting = match placement.siting {
+            Siting::InBox => "in a box at",
+            Siting::Beside => "beside the boxes at",
+            Siting::Room => "in the same room as",
+        };
+        let (on, calibrated) = (local_time(since, zone), calibrated_words(&placement));
+        say_made(&made, &format!("probe {}: {siting} '{}' from {on} on, {calibrated}", placement.probe, placement.spot));
+        Ok(Outcome::Done)
+    }
+}
+
+impl Calibrate {
+    fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let (mut store, zone, now) = existing(bench)?;
+        let since = time(self.since.as_deref(), zone, now)?;
+        let mut calibrated = None;
+        let made = make(&mut store, now, |bench| {
+            let probe = &self.probe;
+            let never = || {
+                let next = format!("`seedclock probe place {} SPOT`", probe.as_typed());
+                fault_with(format!("probe '{probe}' stands nowhere on {}", local_time(since, zone)), next)
+            };
+            let stands = placed(bench, probe, since).ok_or_else(never)?;
+            let calibration = self.calibration(bench.units.unwrap_or_default())?;
+            let placement = Placement { since, calibration: Some(calibration), ..stands.clone() };
+            calibrated = Some(placement.clone());
+            Ok(vec![Wish::to_record(vec![Entry::Placement(placement)])])
+        })?;
+        if let Some(placement) = calibrated {
+            let (on, words) = (local_time(since, zone), calibrated_words(&placement));
+            say_made(&made, &format!("probe {}: {words} from {on} on, at '{}'", placement.probe, placement.spot));
+        }
+        Ok(Outcome::Done)
+    }
+
+    /// The straight line through what was seen.
+    ///
+    /// # Formula
+    /// ```text
+    /// one point:   gain = 1,                                     offset = true − shown
+    /// two points:  gain = (true₂ − true₁) / (shown₂ − shown₁),   offset = true₁ − gain · shown₁
+    /// ```
+    fn calibration(&self, usual: Degrees) -> Result<Calibration, Vec<Fault>> {
+        let ice = self.ice.map(|shown| (shown.celsius(usual), 0.0));
+        let read = |(shown, truth): &(TypedDegrees, TypedDegrees)| (shown.celsius(usual), truth.celsius(usual));
+        let points: Vec<(f64, f64)> = ice.into_iter().chain(self.points.iter().map(read)).collect();
+        match points[..] {
+            [(shown, truth)] => Ok(Calibration { offset_c: truth - shown, gain: 1.0 }),
+            [(shown, truth), (other_shown, other_truth)] if (shown - other_shown).abs() >= 5.0 => {
+                let gain = (other_truth - truth) / (other_shown - shown);
+                Ok(Calibration { offset_c: truth - gain * shown, gain })
+            }
+            [_, _] => Err(fault("the two points lie less than 5 °C apart: a factor worked out from them would be chance")),
+            _ => Err(fault(format!("{} points are given: one gives the offset, two give the factor too", points.len()))),
+        }
+    }
+}
+
+impl Named {
+    fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let (mut store, _, now) = existing(bench)?;
+        changes::name_probe(&mut store, &self.was, &self.name, now).map_err(|error| refusal(error, "recorded"))?;
+        say(&format!("probe {}: called {} from now on; its readings so far and to come stay its own", self.was, self.name));
+        Ok(Outcome::Done)
+    }
+}
+
+impl Doubt {
+    pub(in crate::cli) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+        let (mut store, zone, now) = existing(bench)?;
+        let from = time(Some(&self.from), zone, now)?;
+        let to = optional_time(self.to.as_deref(), zone, now)?;
+        let mut before = None;
+        let mut doubt = Doubted { probe: self.probe, from, to, why: self.why };
+        // The same beginning again says more of the same doubt: most often when it ended.
+        let made = make(&mut store, now, |bench| {
+            let there = bench.doubts.iter().find(|there| there.probe == doubt.probe && there.from == from);
+            if let Some(there) = there {
+                doubt.to = doubt.to.or(there.to);
+                doubt.why = doubt.why.take().or_else(|| there.why.clone());
+                let contradicted = there.to.is_some_and(|to| doubt.to != Some(to)) || there.why.is_some() && there.why != doubt.why;
+                before = contradicted.then(|| Entry::Doubt(there.clone()));
+            }
+            Ok(vec![Wish::to_correct(vec![Entry::Doubt(doubt.clone())])])
+        })?;
+        let until = doubt.to.map_or_else(|| "on".to_owned(), |to| format!("to {}", local_time(to, zone)));
+        let why = doubt.why.as_ref().map(|why| format!(": {why}")).unwrap_or_default();
+        let mut said = format!("probe {}: readings from {} {until} are not used{why}", doubt.probe, local_time(from, zone));
+        if let Some(before) = before {
+            said += &format!("; corrected: {}", changed_words(&before, &Entry::Doubt(doubt), zone));
+        }
+        say_made(&made, &said);
+        Ok(Outcome::Done)
+    }
+}

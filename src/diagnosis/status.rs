@@ -1,0 +1,278 @@
+//! How the bench stands: what is there, and what needs doing now.
+
+use std::collections::BTreeMap;
+
+use chrono::Duration;
+
+use crate::bench::{Bench, Doubt, Move, Name, SpotKind, Trial};
+use crate::civil::Time;
+
+/// A box not looked at for longer than this is due: one look a day is enough, and a day may be missed.
+const LOOK_DUE_HOURS: i64 = 48;
+/// In a fridge little happens in a week.
+const FRIDGE_LOOK_DUE_HOURS: i64 = 7 * 24;
+/// A probe that has been silent for longer than this has stopped: boards print every few seconds or minutes.
+const SILENT_HOURS: i64 = 1;
+/// Boxes that count as ended because nobody looked at them are asked about for so long after the last look.
+const ASK_FOR_DAYS: i64 = 120;
+/// Less room on the disk than this needs doing something about: a probe's year takes about 100 MB.
+const LOW_DISK_BYTES: u64 = 500_000_000;
+
+/// Whether a logger runs on the bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LoggerState {
+    /// One runs, as this process where that could be read.
+    Runs(Option<u32>),
+    /// None does.
+    Stopped,
+}
+
+/// What only the machine can tell, and only of now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MachineState {
+    /// The logger.
+    pub logger: LoggerState,
+    /// Room left on the bench's disk, in bytes; none where it cannot be told.
+    pub free_bytes: Option<u64>,
+}
+
+/// Lines of a port that could not be read lately.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnreadLines {
+    /// The port.
+    pub port: String,
+    /// How many.
+    pub count: usize,
+    /// When the last one came.
+    pub last: Time,
+    /// Why that one could not be read.
+    pub why: String,
+}
+
+/// What stands at one spot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpotStatus {
+    /// The spot.
+    pub spot: Name,
+    /// What kind of place it is.
+    pub kind: SpotKind,
+    /// How many boxes find room there.
+    pub capacity: Option<u32>,
+    /// The boxes present there, by name.
+    pub boxes: Vec<Trial>,
+}
+
+/// One probe.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProbeStatus {
+    /// The probe.
+    pub probe: Name,
+    /// Where it stands.
+    pub spot: Option<Name>,
+    /// Its last reading.
+    pub last_reading: Option<Time>,
+}
+
+/// Something that needs doing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Todo {
+    /// Boxes at a spot that nobody has looked at for long, with the last look, or the sowing.
+    Look {
+        /// The spot.
+        spot: Name,
+        /// The boxes, and since when nobody has looked at them.
+        boxes: Vec<(Name, Time)>,
+        /// Whether these are all boxes there.
+        all: bool,
+    },
+    /// Boxes that count as ended only because nobody looked at them, with their spots and last looks.
+    FindOut {
+        /// The boxes.
+        boxes: Vec<(Name, Name, Time)>,
+    },
+    /// Boxes at a spot of which no temperature is known.
+    Measure {
+        /// The spot.
+        spot: Name,
+        /// The boxes.
+        boxes: Vec<Name>,
+    },
+    /// A probe beside boxes that has not been heard of for long.
+    Hear {
+        /// The probe.
+        probe: Name,
+        /// Where it stands.
+        spot: Name,
+        /// Its last reading.
+        last: Option<Time>,
+    },
+    /// A probe beside boxes whose readings are not used now, with no end in sight.
+    Mend {
+        /// The doubt.
+        doubt: Doubt,
+        /// Where the probe stands.
+        spot: Name,
+    },
+    /// A probe of which nobody has said where it stands.
+    Place {
+        /// The probe.
+        probe: Name,
+    },
+    /// A move whose time has come.
+    Carry {
+        /// What was planned.
+        planned: Move,
+    },
+    /// More boxes at a spot than find room there.
+    MakeRoom {
+        /// The spot.
+        spot: Name,
+        /// The boxes there.
+        boxes: usize,
+        /// How many find room.
+        capacity: u32,
+    },
+    /// A disk that is nearly full.
+    FreeDisk {
+        /// Bytes left.
+        free: u64,
+    },
+}
+
+/// How the bench stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchStatus {
+    /// As of when.
+    pub as_of: Time,
+    /// The machine; none where the question is about another time.
+    pub machine: Option<MachineState>,
+    /// Spots with boxes, by name.
+    pub spots: Vec<SpotStatus>,
+    /// Every probe, by name.
+    pub probes: Vec<ProbeStatus>,
+    /// Lines that could not be read lately, by port.
+    pub unread: Vec<UnreadLines>,
+    /// What needs doing.
+    pub todo: Vec<Todo>,
+}
+
+impl BenchStatus {
+    /// Works out how a bench stands, which holds nothing later than `as_of`; `last_readings` are each probe's last up to then.
+    #[must_use]
+    pub fn of(
+        bench: &Bench,
+        as_of: Time,
+        last_readings: &BTreeMap<Name, Time>,
+        unread: Vec<UnreadLines>,
+        machine: Option<MachineState>,
+    ) -> Self {
+        let spots = spots(bench, as_of);
+        let standing = |probe: &Name| bench.placements.iter().rev().find(|placement| placement.probe == *probe);
+        let probe = |probe: &Name| ProbeStatus {
+            probe: probe.clone(),
+            spot: standing(probe).map(|placement| placement.spot.clone()),
+            last_reading: last_readings.get(probe).copied(),
+        };
+        let friends = bench.friends();
+        // What is a friend's is not here, and a probe of which nothing is on record yet is not known of.
+        let probes: Vec<ProbeStatus> = bench
+            .probes
+            .iter()
+            .filter(|probe| !friends.iter().any(|friend| probe.is_of(friend)))
+            .map(probe)
+            .filter(|probe| probe.spot.is_some() || probe.last_reading.is_some())
+            .collect();
+        let mut todo = Vec::new();
+        for spot in &spots {
+            todo.extend(look(spot, as_of));
+            todo.extend(measure(bench, spot, &probes, as_of));
+            todo.extend(make_room(spot));
+        }
+        for probe in &probes {
+            todo.extend(hear_or_place(probe, &spots, as_of));
+            todo.extend(mend(bench, probe, &spots));
+        }
+        todo.extend(find_out(bench, as_of));
+        let present = spots.iter().flat_map(|spot| &spot.boxes);
+        todo.extend(present.flat_map(|trial| carry(trial, as_of)));
+        let free = machine.and_then(|machine| machine.free_bytes);
+        todo.extend(free.filter(|free| *free < LOW_DISK_BYTES).map(|free| Todo::FreeDisk { free }));
+        Self { as_of, machine, spots, probes, unread, todo }
+    }
+}
+
+fn spots(bench: &Bench, as_of: Time) -> Vec<SpotStatus> {
+    let mut standing: BTreeMap<&Name, Vec<Trial>> = BTreeMap::new();
+    for trial in bench.trials.values() {
+        if trial.container.owner.is_none() && trial.ended_at(as_of).is_none() {
+            standing.entry(trial.spot_at(as_of)).or_default().push(trial.clone());
+        }
+    }
+    let spot = |(name, boxes): (&Name, Vec<Trial>)| {
+        let setting = bench.spots.get(name).map(|spot| spot.setting_at(as_of));
+        SpotStatus {
+            spot: name.clone(),
+            kind: setting.map(|setting| setting.kind).unwrap_or_default(),
+            capacity: setting.and_then(|setting| setting.capacity),
+            boxes,
+        }
+    };
+    standing.into_iter().map(spot).collect()
+}
+
+fn look(spot: &SpotStatus, as_of: Time) -> Option<Todo> {
+    let hours = if spot.kind == SpotKind::Fridge { FRIDGE_LOOK_DUE_HOURS } else { LOOK_DUE_HOURS };
+    let due = |trial: &&Trial| as_of - trial.last_touched() > Duration::hours(hours);
+    let boxes: Vec<_> = spot.boxes.iter().filter(due).map(|trial| (trial.container.name.clone(), trial.last_touched())).collect();
+    let all = boxes.len() == spot.boxes.len();
+    (!boxes.is_empty()).then(|| Todo::Look { spot: spot.spot.clone(), boxes, all })
+}
+
+fn find_out(bench: &Bench, as_of: Time) -> Option<Todo> {
+    let forgotten = |trial: &&Trial| {
+        let container = &trial.container;
+        container.owner.is_none()
+            && container.ended.is_none()
+            && trial.left() != Some(0)
+            && trial.ended_at(as_of).is_some()
+            && as_of - trial.last_touched() <= Duration::days(ASK_FOR_DAYS)
+    };
+    let told = |trial: &Trial| (trial.container.name.clone(), trial.spot_at(as_of).clone(), trial.last_touched());
+    let boxes: Vec<_> = bench.trials.values().filter(forgotten).map(told).collect();
+    (!boxes.is_empty()).then_some(Todo::FindOut { boxes })
+}
+
+fn measure(bench: &Bench, spot: &SpotStatus, probes: &[ProbeStatus], as_of: Time) -> Option<Todo> {
+    let given = bench.spots.get(&spot.spot).and_then(|there| there.setting_at(as_of).given);
+    let probe = probes.iter().any(|probe| probe.spot.as_ref() == Some(&spot.spot));
+    let boxes = || spot.boxes.iter().map(|trial| trial.container.name.clone()).collect();
+    (given.is_none() && !probe).then(|| Todo::Measure { spot: spot.spot.clone(), boxes: boxes() })
+}
+
+fn make_room(spot: &SpotStatus) -> Option<Todo> {
+    let (boxes, capacity) = (spot.boxes.len(), spot.capacity?);
+    (boxes > capacity as usize).then(|| Todo::MakeRoom { spot: spot.spot.clone(), boxes, capacity })
+}
+
+fn hear_or_place(probe: &ProbeStatus, spots: &[SpotStatus], as_of: Time) -> Option<Todo> {
+    let Some(spot) = &probe.spot else { return Some(Todo::Place { probe: probe.probe.clone() }) };
+    let beside_boxes = spots.iter().any(|there| there.spot == *spot);
+    let silent = probe.last_reading.is_none_or(|last| as_of - last > Duration::hours(SILENT_HOURS));
+    (beside_boxes && silent).then(|| Todo::Hear { probe: probe.probe.clone(), spot: spot.clone(), last: probe.last_reading })
+}
+
+fn mend(bench: &Bench, probe: &ProbeStatus, spots: &[SpotStatus]) -> Option<Todo> {
+    let spot = probe.spot.clone().filter(|spot| spots.iter().any(|there| there.spot == *spot))?;
+    let doubt = bench.doubts.iter().find(|doubt| doubt.probe == probe.probe && doubt.to.is_none())?;
+    Some(Todo::Mend { doubt: doubt.clone(), spot })
+}
+
+/// Moves whose time has come and that were not made since the day before.
+fn carry(trial: &Trial, as_of: Time) -> Vec<Todo> {
+    let made = |planned: &Move| {
+        trial.moves.iter().any(|moved| moved.spot == planned.spot && moved.time >= planned.time - Duration::days(1))
+            || trial.spot_at(as_of) == &planned.spot
+    };
+    let come = trial.planned.iter().filter(|planned| planned.time <= as_of && !made(planned));
+    come.map(|planned| Todo::Carry { planned: planned.clone() }).collect()
+}

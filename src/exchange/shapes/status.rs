@@ -1,0 +1,140 @@
+//! `status` as JSON.
+
+use serde::Serialize;
+
+use super::text_of;
+use crate::bench::Trial;
+use crate::civil::{Time, Zone, rfc3339};
+use crate::diagnosis::{BenchStatus, LoggerState, Todo};
+use crate::wording::{todo_next, todo_words};
+
+#[derive(Debug, Serialize)]
+struct Shape {
+    as_of: String,
+    logger: Logger,
+    free_bytes: Option<u64>,
+    spots: Vec<Spot>,
+    probes: Vec<Probe>,
+    unread_lines: Vec<Unread>,
+    todo: Vec<ToDo>,
+}
+
+#[derive(Debug, Serialize)]
+struct Logger {
+    runs: Option<bool>,
+    process: Option<u32>,
+}
+
+#[derive(Debug, Serialize)]
+struct Spot {
+    spot: String,
+    kind: &'static str,
+    capacity: Option<u32>,
+    containers: Vec<Container>,
+}
+
+#[derive(Debug, Serialize)]
+struct Container {
+    container: String,
+    batch: String,
+    species: String,
+    seeds: Option<u32>,
+    sprouted: u32,
+    left: Option<u32>,
+    sown: String,
+    last_look: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct Probe {
+    probe: String,
+    spot: Option<String>,
+    last_reading: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct Unread {
+    port: String,
+    count: usize,
+    last: String,
+    why: String,
+}
+
+#[derive(Debug, Serialize)]
+struct ToDo {
+    kind: &'static str,
+    message: String,
+    next: String,
+}
+
+/// How the bench stands, as JSON.
+#[must_use]
+pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
+    let time = |time: Option<Time>| time.map(rfc3339);
+    let logger = match status.machine.map(|machine| machine.logger) {
+        Some(LoggerState::Runs(process)) => Logger { runs: Some(true), process },
+        Some(LoggerState::Stopped) => Logger { runs: Some(false), process: None },
+        None => Logger { runs: None, process: None },
+    };
+    text_of(&Shape {
+        as_of: rfc3339(status.as_of),
+        logger,
+        free_bytes: status.machine.and_then(|machine| machine.free_bytes),
+        spots: status
+            .spots
+            .iter()
+            .map(|spot| Spot {
+                spot: spot.spot.to_string(),
+                kind: spot.kind.word(),
+                capacity: spot.capacity,
+                containers: spot.boxes.iter().map(container).collect(),
+            })
+            .collect(),
+        probes: status
+            .probes
+            .iter()
+            .map(|probe| Probe {
+                probe: probe.probe.to_string(),
+                spot: probe.spot.as_ref().map(ToString::to_string),
+                last_reading: time(probe.last_reading),
+            })
+            .collect(),
+        unread_lines: status
+            .unread
+            .iter()
+            .map(|lines| Unread { port: lines.port.clone(), count: lines.count, last: rfc3339(lines.last), why: lines.why.clone() })
+            .collect(),
+        todo: status
+            .todo
+            .iter()
+            .map(|todo| ToDo { kind: kind(todo), message: todo_words(todo, status, zone), next: todo_next(todo, zone) })
+            .collect(),
+    })
+}
+
+fn container(trial: &Trial) -> Container {
+    Container {
+        container: trial.container.name.to_string(),
+        batch: trial.container.batch.to_string(),
+        species: trial.container.species.to_string(),
+        seeds: trial.container.seeds,
+        sprouted: trial.sprouted(),
+        left: trial.left(),
+        sown: rfc3339(trial.container.sown),
+        last_look: trial.checks.last().map(|check| rfc3339(check.time)),
+    }
+}
+
+fn kind(todo: &Todo) -> &'static str {
+    match todo {
+        Todo::Look { .. } => "look",
+        Todo::FindOut { .. } => "unseen",
+        Todo::Measure { .. } => "measure",
+        Todo::Hear { .. } => "probe-silent",
+        Todo::Mend { .. } => "probe-doubted",
+        Todo::Place { .. } => "probe-nowhere",
+        Todo::Carry { .. } => "move",
+        Todo::MakeRoom { .. } => "spot-full",
+        Todo::FreeDisk { .. } => "disk-low",
+    }
+}
