@@ -1,6 +1,6 @@
 //! How the bench stands: what needs doing, and when nothing does.
 
-use seedclock::bench::{Name, Proof, Reading};
+use seedclock::bench::{Name, Proof, Reading, Stamp};
 use seedclock::civil::{Time, Zone, read_time};
 use seedclock::store::{LoggerLock, Store, UnreadLine};
 
@@ -34,7 +34,7 @@ fn well_kept() -> Desk {
         type_in(&desk, line);
     }
     let reading = Reading { time_us: at("2026-03-08 09:58").timestamp_micros(), raw_c_e4: Some(195_000), proof: Proof::Plain };
-    Store::open(&desk.bench()).unwrap().append_arrivals(&[(Name::new("p1").unwrap(), reading)]).unwrap();
+    Store::open(&desk.bench()).unwrap().append_arrivals(&[(Name::new("p1").unwrap(), reading, Stamp::Arrival)]).unwrap();
     desk
 }
 
@@ -67,7 +67,7 @@ fn what_needs_doing_is_said_with_what_to_do() {
     }
     let mut store = Store::open(&desk.bench()).unwrap();
     let reading = Reading { time_us: at("2026-03-10 09:00").timestamp_micros(), raw_c_e4: Some(195_000), proof: Proof::Plain };
-    store.append_arrivals(&[(Name::new("board 7").unwrap(), reading)]).unwrap();
+    store.append_arrivals(&[(Name::new("board 7").unwrap(), reading, Stamp::Arrival)]).unwrap();
     let line = |time| UnreadLine {
         port: "/dev/ttyACM0".into(),
         time_us: at(time).timestamp_micros(),

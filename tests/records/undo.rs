@@ -183,11 +183,11 @@ fn a_probe_keeps_its_lines_under_its_lasting_name() {
     type_in(&desk, "probe name p1 \"west sill\"");
     let reading = seedclock::bench::Reading { time_us: 5, raw_c_e4: Some(215_000), proof: seedclock::bench::Proof::Plain };
     let mut store = Store::open(&desk.bench()).unwrap();
-    store.append_arrivals(&[(name("p1"), reading)]).unwrap();
+    store.append_arrivals(&[(name("p1"), reading, Stamp::Arrival)]).unwrap();
     drop(store);
     type_in(&desk, "probe name \"west sill\" west");
     let mut store = Store::open(&desk.bench()).unwrap();
-    store.append_arrivals(&[(name("p1"), reading)]).unwrap();
+    store.append_arrivals(&[(name("p1"), reading, Stamp::Arrival)]).unwrap();
     assert_eq!(store.readings(&name("west"), 0, 9).unwrap().len(), 2);
     assert_eq!(store.bench().unwrap().probes, [name("west")].into());
     drop(store);
