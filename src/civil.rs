@@ -156,6 +156,19 @@ mod tests {
         }
     }
 
+    /// The examples of RFC 3339, 5.8 (https://www.rfc-editor.org/rfc/rfc3339): a fraction, an offset, a leap second (which is the second
+    /// after it), and one from 1937, which is out of range here.
+    #[test]
+    fn the_examples_of_rfc_3339_are_read() {
+        let read = |text: &str| read_time(text, BERLIN).map(|read| rfc3339(read.time));
+        assert_eq!(read("1985-04-12T23:20:50.52Z").as_deref(), Ok("1985-04-12T23:20:50.520Z"));
+        assert_eq!(read("1996-12-19T16:39:57-08:00").as_deref(), Ok("1996-12-20T00:39:57Z"));
+        let leap = read_time("1990-12-31T23:59:60Z", BERLIN).unwrap().time;
+        assert_eq!(leap, read_time("1990-12-31T15:59:60-08:00", BERLIN).unwrap().time);
+        assert_eq!(leap.timestamp_micros(), read_time("1991-01-01T00:00:00Z", BERLIN).unwrap().time.timestamp_micros());
+        assert_eq!(read("1937-01-01T12:00:27.87+00:20"), Err(TimeFault::OutOfRange("1937-01-01T12:00:27.87+00:20".to_owned())));
+    }
+
     /// Central European rules of 2026: forward on 29 March at 02:00, back on 25 October at 03:00 (IANA tz database).
     #[test]
     fn the_hour_that_never_was_is_refused_and_the_one_that_came_twice_is_the_first() {

@@ -36,7 +36,11 @@ fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagn
     let ended = trial.ended_at(known.now).is_some();
     let container = &trial.container;
     let fit = present.fits.get(&(&container.species, container.event));
-    let told = fit.and_then(|fit| worked_out(known, present, trial, &spot, end, fit));
+    let Some(counted) = known.counts_from(trial) else {
+        let findings = if ended { Vec::new() } else { vec![Finding::too_early(Because::InTheCold)] };
+        return BoxDiagnosis { trial: trial.clone(), spot, ended, delay: None, findings };
+    };
+    let told = fit.and_then(|fit| worked_out(known, present, trial, counted, &spot, end, fit));
     let (delay, findings) = match (told, fit) {
         (Some((delay, spots)), Some(fit)) => {
             let others =
@@ -44,7 +48,7 @@ fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagn
             let said = findings(&delay, fit, &trial.checks, container.seeds, &spot, others.count(), spots);
             (Some(delay), said)
         }
-        _ if slots_of(container.sown, end) < YOUNG => (None, vec![Finding::too_early(Because::LittleWarmth)]),
+        _ if slots_of(counted, end) < YOUNG => (None, vec![Finding::too_early(Because::LittleWarmth)]),
         _ => (None, vec![Finding::too_early(Because::NoTemperatures)]),
     };
     BoxDiagnosis { trial: trial.clone(), spot, ended, delay, findings }
@@ -54,16 +58,23 @@ fn slots_of(from: Time, until: Time) -> usize {
     ((until - from).num_microseconds().unwrap_or(0) / SLOT_US).max(0) as usize
 }
 
-/// The delay and how many spots it was compared over.
-fn worked_out(known: &Known, present: &Present<'_>, trial: &Trial, spot: &Name, end: Time, fit: &Fit) -> Option<(BoxDelay, usize)> {
+/// The delay and how many spots it was compared over; `sown` is the time that its days count from.
+fn worked_out(
+    known: &Known,
+    present: &Present<'_>,
+    trial: &Trial,
+    sown: Time,
+    spot: &Name,
+    end: Time,
+    fit: &Fit,
+) -> Option<(BoxDelay, usize)> {
     let draws = fit.draws.as_ref()?;
-    let sown = trial.container.sown;
     let slots = slots_of(sown, end);
     if slots < YOUNG {
         return None;
     }
     let own_past_c = without_holes(known.sampled(trial, sown, end, SLOT_US, 0.0).into_iter().take(slots))?;
-    let own_spots: Vec<&Name> = slot_times(sown, slots).map(|time| trial.spot_at(time)).collect();
+    let own_spots = known.spots_of(trial, sown, end, slots);
     let local_hours: Vec<f64> = slot_times(sown, YOUNG).map(|time| local_hour(time, known.bench.zone)).collect();
     let mut spots = BTreeMap::new();
     let friends = known.bench.friends();

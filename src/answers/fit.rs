@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::Known;
-use crate::bench::{Event, Name, Trial};
-use crate::germination::{Evidence, Fit, Prior, Question, RateShape, fit, published};
+use crate::bench::{Bench, Event, Name, Trial};
+use crate::civil::Time;
+use crate::germination::{Evidence, Fit, Packet, Prior, Question, RateShape, fit, published};
 use crate::stats::seed_of;
+use crate::thermal::{SpotRecord, Stretch};
 
 /// What may be assumed of a species beforehand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -34,13 +36,34 @@ pub struct FitWish {
 
 impl Assumption {
     /// What it comes to for one species.
-    pub(super) fn of(self, species: &Name, event: Event) -> Prior {
+    pub(super) fn of(self, bench: &Bench, species: &Name, event: Event) -> Prior {
         match self {
             Self::Nothing => Prior::None,
             Self::General => Prior::General,
-            Self::BestKnown => published(species, event).map_or(Prior::General, Prior::Published),
+            Self::BestKnown => match (packet(bench, species), published(species, event)) {
+                (Some(packet), published) => Prior::Packet(packet, published),
+                (None, Some(published)) => Prior::Published(published),
+                (None, None) => Prior::General,
+            },
         }
     }
+}
+
+/// What the packet of a species' lot says; of several lots, that of the one sown last.
+fn packet(bench: &Bench, species: &Name) -> Option<Packet> {
+    let said = bench.lots.values().filter(|lot| lot.species == *species).filter_map(|lot| {
+        let (low, high) = (lot.packet_days_low.or(lot.packet_days_high)?, lot.packet_days_high.or(lot.packet_days_low)?);
+        let packet = Packet {
+            days_low: low,
+            days_high: high,
+            at_c: lot.packet_c?,
+            fraction: lot.packet_percent.map(|percent| percent / 100.0),
+        };
+        let sown =
+            bench.trials.values().filter(|trial| trial.container.lot.as_ref() == Some(&lot.name)).map(|trial| trial.container.sown);
+        (low > 0.0 && high >= low).then(|| (sown.max(), packet))
+    });
+    said.max_by_key(|(sown, _)| *sown).map(|(_, packet)| packet)
 }
 
 /// Fits every species and event that has a container with a look.
@@ -56,7 +79,7 @@ pub fn fit_all(known: &Known, wish: &FitWish) -> Vec<Fit> {
         }
     }
     let fits = groups.into_iter().filter_map(|((species, event), trials)| {
-        let question = Question { prior: wish.assumption.of(species, event), ..wish.question };
+        let question = Question { prior: wish.assumption.of(&known.bench, species, event), ..wish.question };
         fit_species(known, species, event, &trials, question)
     });
     fits.collect()
@@ -67,17 +90,23 @@ pub(super) fn fit_species(known: &Known, species: &Name, event: Event, trials: &
     let all = trials.iter().map(|trial| known.evidence(trial));
     let (usable, unknown): (Vec<Evidence>, Vec<Evidence>) =
         all.partition(|evidence| question.shape == RateShape::Days || evidence.unknown_days() == 0.0);
-    let usable = if question.shape == RateShape::Days { trials.iter().map(|trial| on_days(trial)).collect() } else { usable };
+    let usable =
+        if question.shape == RateShape::Days { trials.iter().map(|trial| on_days(known, trial)).collect() } else { usable };
     let left_out: Vec<Name> = unknown.into_iter().map(|evidence| evidence.container).collect();
     fit(species, event, &usable, &left_out, question, seed_of(species.as_str()))
 }
 
-/// A trial's looks with nothing but the time between them.
-fn on_days(trial: &Trial) -> Evidence {
-    let times = std::iter::once(trial.container.sown).chain(trial.checks.iter().map(|check| check.time));
-    let stretches = times.zip(&trial.checks).map(|(from, check)| {
-        // On days alone the rate is 1 at any temperature.
-        crate::thermal::SpotRecord::set(0.0).stretch(from.timestamp_micros(), check.time.timestamp_micros())
-    });
-    Evidence::new(trial, stretches.collect())
+/// A trial's looks with nothing but the time between them, counted from leaving the cold.
+fn on_days(known: &Known, trial: &Trial) -> Evidence {
+    let sown = trial.container.sown;
+    // On days alone the rate is 1 at any temperature.
+    let any = SpotRecord::set(0.0);
+    let counted = known.counts_from(trial);
+    let between = |from: Time, until: Time| {
+        counted.map_or_else(Stretch::default, |counted| any.stretch(from.max(counted).timestamp_micros(), until.timestamp_micros()))
+    };
+    let before = counted.map_or_else(Stretch::default, |counted| between(counted, sown));
+    let times = std::iter::once(sown).chain(trial.checks.iter().map(|check| check.time));
+    let stretches = times.zip(&trial.checks).map(|(from, check)| between(from, check.time));
+    Evidence::new(trial, before, stretches.collect())
 }

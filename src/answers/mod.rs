@@ -4,6 +4,7 @@
 mod diagnose;
 mod fit;
 mod forecast;
+mod given;
 mod known;
 mod present;
 

@@ -36,12 +36,16 @@ impl<'a> Present<'a> {
             }
             let own = known.bench.trials.values().filter(|other| (&other.container.species, other.container.event) == key);
             let own: Vec<&Trial> = own.filter(|other| !other.checks.is_empty()).collect();
-            let question = Question { prior: Assumption::BestKnown.of(key.0, key.1), ..Question::default() };
+            let question = Question { prior: Assumption::BestKnown.of(&known.bench, key.0, key.1), ..Question::default() };
             fits.extend(fit_species(known, key.0, key.1, &own, question).map(|fit| (key, fit)));
         }
         let now_us = known.now.timestamp_micros();
-        let outlooks =
-            known.warmth.iter().filter_map(|(name, warmth)| Some((name, Outlook::new(&warmth.record, now_us)?))).collect();
+        let changed = |name: &Name| known.bench.spots.get(name)?.changed_by(known.now).map(|time| time.timestamp_micros());
+        let outlooks = known
+            .warmth
+            .iter()
+            .filter_map(|(name, warmth)| Some((name, Outlook::new(&warmth.record, now_us, changed(name))?)))
+            .collect();
         let mut dice = Dice::new(seed_of("weather"));
         let weather = (0..DRAWS).map(|_| Weather::draw(WEATHER_DAYS, &mut dice)).collect();
         Self { trials, fits, outlooks, weather }

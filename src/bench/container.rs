@@ -180,13 +180,27 @@ pub struct Trial {
     /// What was taken out of it to go on elsewhere, as those containers say: for the trial that is as if it were lost then.
     /// [`super::Bench::link`] keeps it.
     pub given: Vec<Given>,
+    /// Whether it is being chilled, by where it stands. [`super::Bench::link`] keeps it.
+    pub chilling: Chilling,
+}
+
+/// Whether a container is being chilled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Chilling {
+    /// It never was.
+    #[default]
+    Never,
+    /// It was, until it was carried to a warmer spot.
+    Until(Time),
+    /// It stands at a cold spot.
+    Still,
 }
 
 impl Trial {
     /// A container just sown.
     #[must_use]
     pub fn new(container: Container) -> Self {
-        Self { container, checks: Vec::new(), moves: Vec::new(), planned: Vec::new(), given: Vec::new() }
+        Self { container, checks: Vec::new(), moves: Vec::new(), planned: Vec::new(), given: Vec::new(), chilling: Chilling::Never }
     }
 
     /// Sprouts seen so far.
@@ -221,13 +235,19 @@ impl Trial {
     }
 
     /// When it ended, if it had by `now`: as said, when all its seeds were accounted for, or at the last look (or the last time
-    /// that seeds were taken out) where that is over 30 days ago.
+    /// that seeds were taken out) where that is over 30 days ago, days in the cold not counted.
     #[must_use]
     pub fn ended_at(&self, now: Time) -> Option<Time> {
         if let Some(ended) = self.container.ended {
             return Some(ended);
         }
-        let forgotten = now - self.last_touched() > Duration::days(FORGOTTEN_AFTER_DAYS);
+        // Nobody looks into a chilling bag for weeks, and it is not forgotten.
+        let waited_from = match self.chilling {
+            Chilling::Never => Some(self.last_touched()),
+            Chilling::Until(left) => Some(self.last_touched().max(left)),
+            Chilling::Still => None,
+        };
+        let forgotten = waited_from.is_some_and(|from| now - from > Duration::days(FORGOTTEN_AFTER_DAYS));
         (self.left() == Some(0) || forgotten).then(|| self.last_touched())
     }
 

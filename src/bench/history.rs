@@ -1,10 +1,13 @@
 //! What seeds went through before they came into their container.
 
-use super::{Bench, Container, Given, Name, Stay, Trial};
+use std::collections::BTreeMap;
+
+use super::{Bench, Chilling, Container, Given, Name, Spot, SpotKind, Stay, Trial};
 use crate::civil::Time;
 
 impl Bench {
-    /// Works out anew what each container gave to others, which is on record only with those that took it.
+    /// Works out anew what containers owe to other rows: what each gave to others, which is on record only with those that took it,
+    /// and whether it is being chilled, which its spot says.
     pub fn link(&mut self) {
         let mut given: Vec<(Name, Given)> = Vec::new();
         for Container { name, from, sown, seeds, .. } in self.trials.values().map(|trial| &trial.container) {
@@ -20,6 +23,7 @@ impl Bench {
         }
         for trial in self.trials.values_mut() {
             trial.given.sort_by(|a, b| (a.time, &a.to).cmp(&(b.time, &b.to)));
+            trial.chilling = chilling(&self.spots, trial);
         }
     }
 
@@ -61,6 +65,20 @@ impl Bench {
     pub fn history<'a>(&'a self, trial: &'a Trial, until: Time) -> Vec<Stay<'a>> {
         self.stays(trial, self.wetted(trial), until)
     }
+}
+
+/// Whether a container is being chilled, by the kinds of the spots where it stood.
+fn chilling(spots: &BTreeMap<Name, Spot>, trial: &Trial) -> Chilling {
+    let cold = |spot: &Name, time: Time| spots.get(spot).is_some_and(|spot| spot.kind_at(time) == SpotKind::Fridge);
+    let mut state = if cold(&trial.container.spot, trial.container.sown) { Chilling::Still } else { Chilling::Never };
+    for moved in &trial.moves {
+        state = match (cold(&moved.spot, moved.time), state) {
+            (true, _) => Chilling::Still,
+            (false, Chilling::Still) => Chilling::Until(moved.time),
+            (false, before) => before,
+        };
+    }
+    state
 }
 
 #[cfg(test)]

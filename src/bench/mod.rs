@@ -8,11 +8,11 @@ mod place;
 mod reading;
 pub mod rules;
 
-pub use container::{Check, Container, Event, Given, Move, Stay, Trial};
+pub use container::{Check, Chilling, Container, Event, Given, Move, Stay, Trial};
 pub use lot::Lot;
 pub use name::{Name, NameFault};
 pub use place::{Calibration, DayAndNight, GivenTemperature, Placement, SetTemperature, Setting, Siting, Spot, SpotKind};
-pub use reading::{Doubt, Proof, Reading, TENTHS_OF_MILLI};
+pub use reading::{Doubt, Proof, Reading, Stamp, TENTHS_OF_MILLI};
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -111,6 +111,7 @@ impl Bench {
             trial.given.retain(|given| given.time <= time);
             trial.container.ended = trial.container.ended.filter(|ended| *ended <= time);
         }
+        known.link();
         known
     }
 

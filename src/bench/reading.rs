@@ -39,6 +39,15 @@ impl Proof {
     }
 }
 
+/// Whose clock a reading's time is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Stamp {
+    /// Ours, when its line arrived: never twice the same of one probe.
+    Arrival,
+    /// That of whatever measured it: the same time and value again are the same reading.
+    Source,
+}
+
 /// A raw reading, as received.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reading {

@@ -123,6 +123,7 @@ impl Fit {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let question = self.question()?;
         let known = self.asking.known(bench)?;
+        let degrees = known.bench.units.unwrap_or_default();
         let assumption = match self.prior {
             Prior::None => Assumption::Nothing,
             Prior::General => Assumption::General,
@@ -130,7 +131,7 @@ impl Fit {
         };
         let wish = FitWish { species: self.species.clone(), batch: self.batch.clone(), question, assumption };
         let fits = fit_all(&known, &wish);
-        self.asking.print(&if self.asking.json { fit_json(&fits) } else { fit_text(&fits) })?;
+        self.asking.print(&if self.asking.json { fit_json(&fits, degrees) } else { fit_text(&fits, degrees) })?;
         if fits.is_empty() {
             let asked = match (&self.species, &self.batch) {
                 (None, None) => "no box on this bench has been looked at yet".to_owned(),
@@ -175,8 +176,13 @@ impl Fit {
 impl Forecast {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
+        let degrees = known.bench.units.unwrap_or_default();
         let answer = forecast(&known, &Present::new(&known), usize::from(self.days));
-        self.asking.print(&if self.asking.json { forecast_json(&answer) } else { forecast_text(&answer, known.bench.zone) })?;
+        self.asking.print(&if self.asking.json {
+            forecast_json(&answer, degrees)
+        } else {
+            forecast_text(&answer, known.bench.zone, degrees)
+        })?;
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
 }
@@ -184,12 +190,13 @@ impl Forecast {
 impl Diagnose {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
+        let degrees = known.bench.units.unwrap_or_default();
         let answer = diagnose(&known, &Present::new(&known));
         let say = if self.cautions { Cautions::InFull } else { Cautions::Named };
         self.asking.print(&if self.asking.json {
-            diagnosis_json(&answer)
+            diagnosis_json(&answer, degrees)
         } else {
-            diagnosis_text(&answer, known.bench.zone, say)
+            diagnosis_text(&answer, known.bench.zone, degrees, say)
         })?;
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
@@ -225,8 +232,13 @@ fn none_present() -> anyhow::Result<Outcome> {
 pub(super) fn show_all(bench: &Path, now: Time) -> anyhow::Result<()> {
     let known = Known::as_of(&Store::open_read_only(bench)?, now)?;
     let (present, zone) = (Present::new(&known), known.bench.zone);
+    let degrees = known.bench.units.unwrap_or_default();
     let mut out = std::io::stdout();
-    writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&present.needs()))?;
-    writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, &present, 60), zone))?;
-    Ok(writeln!(out, "WHICH ARE SLOW, AND WHY\n\n{}", diagnosis_text(&diagnose(&known, &present), zone, Cautions::InFull))?)
+    writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&present.needs(), degrees))?;
+    writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, &present, 60), zone, degrees))?;
+    Ok(writeln!(
+        out,
+        "WHICH ARE SLOW, AND WHY\n\n{}",
+        diagnosis_text(&diagnose(&known, &present), zone, degrees, Cautions::InFull)
+    )?)
 }

@@ -107,6 +107,9 @@ fn summary(tally: &Tally) -> String {
     if tally.unread > 0 {
         words += &format!("; {} could not be read", several(tally.unread, "line", "lines"));
     }
+    if tally.repeated > 0 {
+        words += &format!("; {} came again and are stored once", several(tally.repeated, "reading", "readings"));
+    }
     if tally.dropped > 0 {
         words += &format!("; {} lost while the storage failed", several(tally.dropped, "reading", "readings"));
     }
@@ -147,11 +150,12 @@ mod tests {
 
     #[test]
     fn the_summary_counts_what_was_kept_and_what_was_not() {
-        let tally = Tally { stored: 120, probes: 3, unread: 0, dropped: 0 };
+        let tally = Tally { stored: 120, probes: 3, unread: 0, repeated: 0, dropped: 0 };
         assert_eq!(summary(&tally), "stopped: 120 readings of 3 probes stored");
         assert_eq!(
-            summary(&Tally { stored: 1, probes: 1, unread: 1, dropped: 2 }),
-            "stopped: 1 reading of 1 probe stored; 1 line could not be read; 2 readings lost while the storage failed"
+            summary(&Tally { stored: 1, probes: 1, unread: 1, repeated: 3, dropped: 2 }),
+            "stopped: 1 reading of 1 probe stored; 1 line could not be read; 3 readings came again and are stored once; \
+             2 readings lost while the storage failed"
         );
     }
 }

@@ -13,6 +13,7 @@ use anyhow::Context;
 use clap::{Parser, Subcommand};
 use etcetera::BaseStrategy;
 
+use crate::logger::LoggerError;
 use crate::store::StoreError;
 
 /// Logs the warmth beside each germination box, learns what the seeds need, and says when they will sprout.
@@ -89,7 +90,11 @@ pub fn main() -> ExitCode {
 }
 
 fn storage_failed(error: &anyhow::Error) -> bool {
-    error.chain().filter_map(|cause| cause.downcast_ref::<StoreError>()).any(StoreError::storage_failed)
+    error.chain().any(|cause| {
+        cause.downcast_ref::<StoreError>().is_some_and(StoreError::storage_failed)
+            // Its own words stand for those of the store, which are then no cause of their own.
+            || cause.downcast_ref::<LoggerError>().is_some_and(LoggerError::storage_failed)
+    })
 }
 
 #[expect(clippy::print_stderr, reason = "the one place where errors reach the user")]

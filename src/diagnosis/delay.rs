@@ -20,7 +20,7 @@ const LEAST_DELAY_SHARE: f64 = 0.1;
 /// A spot as a place where the box could have stood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpotPath {
-    /// °C in each quarter of an hour from sowing to now.
+    /// °C in each quarter of an hour from leaving the cold (or sowing) to now.
     pub past_c: Vec<f64>,
     /// What may come there.
     pub outlook: Outlook,
@@ -35,7 +35,7 @@ pub struct PlacedBox<'a> {
     pub trial: &'a Trial,
     /// Its looks with the warmth between them.
     pub evidence: &'a Evidence,
-    /// °C in each quarter of an hour from sowing to now (or its end).
+    /// °C in each quarter of an hour from leaving the cold (or sowing) to now (or its end).
     pub own_past_c: &'a [f64],
     /// The spot it stood at in each of them.
     pub own_spots: &'a [&'a Name],
@@ -78,7 +78,7 @@ pub struct MoveGain {
 pub struct BoxDelay {
     /// The spot at which boxes sown then would have been fastest; none where there was no other to compare with.
     pub best_spot: Option<Name>,
-    /// Mean temperature from sowing to now, °C.
+    /// Mean temperature from leaving the cold (or sowing) to now, °C.
     pub mean_c: f64,
     /// The same at the fastest spot.
     pub best_mean_c: f64,
@@ -154,8 +154,8 @@ pub fn diagnose_box(
         own_days.push(own_day);
         let so_far = own.so_far();
         let stay = if so_far >= half { 0.0 } else { days_until(|slot| own.at(slot), half - so_far, past, slots) };
-        let reached = placed.evidence.thermal_times(&need.rate);
-        let counts = Counts { evidence: placed.evidence, reached: &reached, removed: RemovedRule::Dead };
+        let (before, reached) = (placed.evidence.thermal_before(&need.rate), placed.evidence.thermal_times(&need.rate));
+        let counts = Counts { evidence: placed.evidence, reached: &reached, before, removed: RemovedRule::Dead };
         let effects = OwnEffects::draw(&counts, family, need, &mut dice);
         let as_shown = effects.applied_to(need);
         factors.push(effects.ln_requirement.exp());

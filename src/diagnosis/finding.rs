@@ -52,6 +52,8 @@ pub enum Kind {
 pub enum Because {
     /// There are no temperatures for it.
     NoTemperatures,
+    /// It stands in the cold, where its species makes no progress.
+    InTheCold,
     /// There is no other spot to compare with.
     OneSpotOnly,
     /// No past sowing of this species has taught anything.

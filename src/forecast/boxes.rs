@@ -1,5 +1,6 @@
 //! When the seeds of one box will sprout.
 
+use super::course::Ahead;
 use super::{Course, LEVELS, Outlook, Weather};
 use crate::bench::Trial;
 use crate::civil::{Time, time_from_micros};
@@ -17,12 +18,23 @@ pub struct BoxCase<'a> {
     pub evidence: &'a Evidence,
     /// Temperatures from the last look to now, every quarter of an hour, at the low end, the middle and the high end of guesses.
     pub since_look: &'a [Vec<Option<f64>>; 3],
-    /// What may come at the spot where it stands; none: nothing is known of that spot.
-    pub outlook: Option<&'a Outlook>,
+    /// What may come at the spots where it will stand, one after the other; empty: nothing is known of one of them.
+    pub coming: &'a [Coming<'a>],
     /// Standard uncertainty of a set temperature there, °C; 0 where it is measured: the fit was made with the same probe.
     pub level_sd_c: f64,
     /// The box has ended.
     pub ended: bool,
+    /// Sound unsprouted seeds in it; the middle of what it can be where they were counted roughly; none: not counted.
+    pub left: Option<u32>,
+}
+
+/// A spot where a box will stand.
+#[derive(Debug, Clone, Copy)]
+pub struct Coming<'a> {
+    /// Until when, microseconds since 1970; none: as far as anything is planned, for good.
+    pub until_us: Option<i64>,
+    /// What may come there.
+    pub outlook: &'a Outlook,
 }
 
 /// When one of a box's events falls.
@@ -45,8 +57,12 @@ pub enum BoxNote {
     NoTemperatures,
     /// A probe stands there, but has given nothing that can be used for part of the box's time.
     NoReadings,
+    /// It stands in the cold, where this species makes no progress: dates count from the day it is taken out.
+    InTheCold,
     /// Its seeds were not counted, so only what was seen can be said.
     SeedsNotCounted,
+    /// Its seeds were counted roughly: the middle is taken.
+    SeedsCountedRoughly,
     /// No sowing of this species has taught anything: all from what was assumed.
     AllAssumed {
         /// What was assumed.
@@ -105,7 +121,7 @@ pub fn forecast_box(
     let now_us = now.timestamp_micros();
     let horizon = horizon_days(days);
     let sprouted = case.trial.sprouted();
-    let told = case.ended || (case.trial.left().is_some() && case.outlook.is_some() && case.evidence.unknown_days() == 0.0);
+    let told = case.ended || (case.left.is_some() && !case.coming.is_empty() && case.evidence.unknown_days() == 0.0);
     let mut times: Vec<Vec<i64>> = Vec::with_capacity(needs.len());
     if told {
         for (needs, weather) in needs.iter().zip(weather) {
@@ -167,28 +183,32 @@ fn sprout_times(
     horizon: usize,
     dice: &mut Dice,
 ) -> Vec<i64> {
-    let (left, Some(outlook)) = (case.trial.left().unwrap_or(0), case.outlook) else { return Vec::new() };
+    let left = case.left.unwrap_or(0);
     let guess = 2.0 * dice.uniform() - 1.0;
     let shift = case.level_sd_c * dice.normal();
-    let reached = case.evidence.thermal_times(&needs.rate);
-    let counts = Counts { evidence: case.evidence, reached: &reached, removed: RemovedRule::Dead };
+    let (before, reached) = (case.evidence.thermal_before(&needs.rate), case.evidence.thermal_times(&needs.rate));
+    let counts = Counts { evidence: case.evidence, reached: &reached, before, removed: RemovedRule::Dead };
     let own = OwnEffects::draw(&counts, family, needs, dice).applied_to(needs);
-    let gained = reached.last().copied().unwrap_or(0.0);
+    let gained = reached.last().copied().unwrap_or(before);
     let passed = (gained.ln() - own.ln_half) / own.spread;
     let share = if gained > 0.0 { family.share(passed) } else { 0.0 };
     let germinable = own.germinable * (1.0 - share) / (1.0 - own.germinable * share);
-    let coming = dice.binomial(left, germinable);
-    if coming == 0 {
+    let to_come = dice.binomial(left, germinable);
+    if to_come == 0 {
         return Vec::new();
     }
-    let course = course_from_last_look(case, &needs.rate, shift, guess, now_us).then(
-        outlook,
-        &outlook.hourly_gains(&needs.rate, shift),
-        weather,
-        horizon,
-    );
+    let coming: Vec<Ahead<'_>> = case
+        .coming
+        .iter()
+        .map(|there| Ahead {
+            until_us: there.until_us,
+            outlook: there.outlook,
+            hourly: there.outlook.hourly_gains(&needs.rate, shift),
+        })
+        .collect();
+    let course = course_from_last_look(case, &needs.rate, shift, guess, now_us).then(&coming, weather, horizon);
     let from = if gained > 0.0 { passed } else { f64::NEG_INFINITY };
-    let mut times: Vec<i64> = (0..coming)
+    let mut times: Vec<i64> = (0..to_come)
         .filter_map(|_| {
             let required = (own.ln_half + own.spread * family.draw_above(from, dice)).exp();
             course.when((required - gained).max(0.0))

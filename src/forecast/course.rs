@@ -11,6 +11,17 @@ pub struct Course {
     knots: Vec<(i64, f64)>,
 }
 
+/// A spot to come, with what is gained there.
+#[derive(Debug, Clone)]
+pub struct Ahead<'a> {
+    /// Until when, microseconds since 1970; none: for good.
+    pub until_us: Option<i64>,
+    /// What may come there.
+    pub outlook: &'a Outlook,
+    /// Thermal time by hour and recent day, as [`Outlook::hourly_gains`] gives it.
+    pub hourly: Vec<Vec<f64>>,
+}
+
 impl Course {
     /// A course beginning at `from_us` through temperatures sampled every quarter of an hour (the last slot may be cut short at
     /// `until_us`). Unknown slots gain what the one before gained.
@@ -30,15 +41,22 @@ impl Course {
         Self { knots }
     }
 
-    /// This course, and from its end the days to come: `hourly` as [`Outlook::hourly_gains`] gives it.
+    /// This course, and from its end the days to come at spots one after the other.
     #[must_use]
-    pub fn then(mut self, outlook: &Outlook, hourly: &[Vec<f64>], weather: &Weather, days: usize) -> Self {
+    pub fn then(mut self, coming: &[Ahead<'_>], weather: &Weather, days: usize) -> Self {
         let Some(&(mut at, mut sum)) = self.knots.last() else { return self };
         self.knots.reserve(24 * days);
+        let mut spots = coming.iter();
+        let Some(mut there) = spots.next() else { return self };
         for day in 0..days {
-            for gain in hourly.get(outlook.repeats(day, weather)).into_iter().flatten() {
+            for hour in 0..24 {
+                while there.until_us.is_some_and(|until| until <= at) {
+                    let Some(next) = spots.next() else { break };
+                    there = next;
+                }
                 at += MICROS_PER_HOUR;
-                sum += gain;
+                sum +=
+                    there.hourly.get(there.outlook.repeats(day, weather)).and_then(|gains| gains.get(hour)).copied().unwrap_or(0.0);
                 self.knots.push((at, sum));
             }
         }

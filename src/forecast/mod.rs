@@ -7,7 +7,7 @@ mod outlook;
 mod together;
 
 pub use answer::{BoxAnswer, ForecastAnswer};
-pub use boxes::{BoxCase, BoxForecast, BoxNote, EventForecast, forecast_box};
+pub use boxes::{BoxCase, BoxForecast, BoxNote, Coming, EventForecast, forecast_box};
 pub use course::Course;
 pub use outlook::{Outlook, SLOT_US, SLOTS_PER_HOUR, Weather};
 pub use together::{WeekTogether, by_week};

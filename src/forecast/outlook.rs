@@ -42,12 +42,14 @@ pub struct Outlook {
 }
 
 impl Outlook {
-    /// From the last 14 days of a record. Where no whole day is known, one day made of the means by time of day, or of the mean of
+    /// From the last 14 days of a record, none from before `since_us` (the spot was changed then). Where no whole day is known, one day made of the means by time of day, or of the mean of
     /// what is known, stands for all. None where nothing is known of these days.
     #[must_use]
-    pub fn new(record: &SpotRecord, now_us: i64) -> Option<Self> {
+    pub fn new(record: &SpotRecord, now_us: i64, since_us: Option<i64>) -> Option<Self> {
         let from_us = now_us - RECENT_DAYS as i64 * 24 * MICROS_PER_HOUR;
-        let slots = record.sampled(from_us, SLOT_US, RECENT_DAYS * SLOTS_PER_DAY, 0.0);
+        let mut slots = record.sampled(from_us, SLOT_US, RECENT_DAYS * SLOTS_PER_DAY, 0.0);
+        let forgotten = since_us.map_or(0, |since| ((since - from_us).max(0) as u64).div_ceil(SLOT_US as u64) as usize);
+        slots.iter_mut().take(forgotten).for_each(|slot| *slot = None);
         let known: Vec<f64> = slots.iter().flatten().copied().collect();
         if known.is_empty() {
             return None;
@@ -121,7 +123,7 @@ mod tests {
     #[test]
     fn the_days_that_may_come_are_whole_recent_days_at_their_own_hours() {
         let now = 24 * 20 * MICROS_PER_HOUR;
-        let outlook = Outlook::new(&record(24 * 20, |hour| (hour / 24) as f64 + (hour % 24) as f64 / 100.0), now).unwrap();
+        let outlook = Outlook::new(&record(24 * 20, |hour| (hour / 24) as f64 + (hour % 24) as f64 / 100.0), now, None).unwrap();
         let mut dice = Dice::new(1);
         let mut seen: Vec<i64> = Vec::new();
         for _ in 0..200 {
@@ -137,9 +139,16 @@ mod tests {
     }
 
     #[test]
+    fn days_from_before_a_change_do_not_come_again() {
+        let changed = 24 * 17 * MICROS_PER_HOUR;
+        let outlook = Outlook::new(&record(24 * 20, |hour| (hour / 24) as f64), 24 * 20 * MICROS_PER_HOUR, Some(changed)).unwrap();
+        assert_eq!(outlook.days().iter().map(|day| day[0] as i64).collect::<Vec<_>>(), [17, 18, 19]);
+    }
+
+    #[test]
     fn a_few_hours_make_one_day_and_nothing_makes_none() {
-        let outlook = Outlook::new(&record(5, |_| 18.0), 5 * MICROS_PER_HOUR).unwrap();
+        let outlook = Outlook::new(&record(5, |_| 18.0), 5 * MICROS_PER_HOUR, None).unwrap();
         assert!((outlook.mean_c() - 18.0).abs() < 1e-9);
-        assert!(Outlook::new(&record(5, |_| 18.0), 24 * 40 * MICROS_PER_HOUR).is_none());
+        assert!(Outlook::new(&record(5, |_| 18.0), 24 * 40 * MICROS_PER_HOUR, None).is_none());
     }
 }

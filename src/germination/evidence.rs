@@ -45,6 +45,8 @@ pub struct Evidence {
     pub event: Event,
     /// Seeds sown; none: not counted.
     pub seeds: Option<u32>,
+    /// The warmth its seeds had, unsprouted, before they came into this container.
+    pub before: Stretch,
     /// Stretches in order of time.
     pub segments: Vec<Segment>,
     /// Sound unsprouted seeds left at the last look; none where the seeds were not counted.
@@ -52,18 +54,26 @@ pub struct Evidence {
 }
 
 impl Evidence {
-    /// Puts a trial's looks and the warmth between them together: `stretches[k]` leads up to look k.
+    /// Puts a trial's looks and the warmth between them together: `stretches[k]` leads up to look k. Seeds taken out to go on
+    /// elsewhere were last seen at the look before: there they count as lost. Their further story is told by the
+    /// container they went into, whose `before` they bring along.
     #[must_use]
-    pub fn new(trial: &Trial, stretches: Vec<Stretch>) -> Self {
-        let happened: Vec<bool> = trial.checks.iter().map(|c| c.sprouted + c.removed + c.lost > 0).collect();
+    pub fn new(trial: &Trial, before: Stretch, stretches: Vec<Stretch>) -> Self {
+        let given = |at: usize| -> u32 {
+            let (time, next) = (trial.checks[at].time, trial.checks.get(at + 1).map(|check| check.time));
+            let after = trial.given.iter().filter(|given| given.time >= time && next.is_none_or(|next| given.time < next));
+            after.filter_map(|given| given.seeds).sum()
+        };
+        let lost: Vec<u32> = trial.checks.iter().enumerate().map(|(at, check)| check.lost + given(at)).collect();
+        let happened: Vec<bool> = trial.checks.iter().zip(&lost).map(|(c, lost)| c.sprouted + c.removed + lost > 0).collect();
         let last = trial.checks.len().saturating_sub(1);
         let mut segments: Vec<Segment> = Vec::new();
         let mut open: Option<Stretch> = None;
         for (at, (check, stretch)) in trial.checks.iter().zip(stretches).enumerate() {
-            let stretch = open.take().map_or_else(|| stretch.clone(), |before| before.joined(&stretch));
+            let stretch = open.take().map_or_else(|| stretch.clone(), |merged| merged.joined(&stretch));
             let bounds_next = happened.get(at + 1).copied().unwrap_or(false);
             if happened[at] || bounds_next || at == last {
-                segments.push(Segment { stretch, sprouted: check.sprouted, removed: check.removed, lost: check.lost });
+                segments.push(Segment { stretch, sprouted: check.sprouted, removed: check.removed, lost: lost[at] });
             } else {
                 open = Some(stretch);
             }
@@ -75,6 +85,7 @@ impl Evidence {
             treatment: container.treatment.clone(),
             event: container.event,
             seeds: container.seeds,
+            before,
             segments,
             left: trial.left(),
         }
@@ -107,17 +118,23 @@ impl Evidence {
     pub fn thermal_times(&self, rate: &Rate) -> Vec<f64> {
         let gains = self.segments.iter().map(|segment| segment.stretch.gained(rate, 0.0, 0.0));
         gains
-            .scan(0.0, |sum, gain| {
+            .scan(self.thermal_before(rate), |sum, gain| {
                 *sum += gain;
                 Some(*sum)
             })
             .collect()
     }
 
+    /// Thermal time its seeds had gained before they came into this container.
+    #[must_use]
+    pub fn thermal_before(&self, rate: &Rate) -> f64 {
+        self.before.gained(rate, 0.0, 0.0)
+    }
+
     /// Days looked at for which no temperature is known or could be guessed.
     #[must_use]
     pub fn unknown_days(&self) -> f64 {
-        self.segments.iter().map(|segment| segment.stretch.unknown_days).sum()
+        self.before.unknown_days + self.segments.iter().map(|segment| segment.stretch.unknown_days).sum::<f64>()
     }
 
     /// Mean temperature over its time; none where nothing is known.
@@ -147,7 +164,7 @@ mod tests {
         let checks = (1..=9).map(|day| look(day, if day == 5 { 3 } else { 0 })).collect();
         let trial = Trial { checks, ..Trial::new(container) };
         let day = || Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() };
-        let evidence = Evidence::new(&trial, vec![day(); 9]);
+        let evidence = Evidence::new(&trial, Stretch::default(), vec![day(); 9]);
         let ends: Vec<f64> = evidence.thermal_times(&Rate::Days);
         assert_eq!(ends, [4.0, 5.0, 9.0], "the look before the sprouts, theirs, and the last");
         assert_eq!((evidence.sprouted(), evidence.left), (3, Some(17)));

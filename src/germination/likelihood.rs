@@ -9,7 +9,8 @@ use crate::thermal::{Rate, Slopes};
 /// ```text
 /// L = Π over containers  Πₖ [π (F(Θₖ) − F(Θₖ₋₁))]^nₖ · Πₖ Aₖ^mₖ · Πₖ (1 − π F(Θₖ))^lₖ · (1 − π F(Θ_K))^u
 /// nₖ new sprouts at look k, mₖ removed unsprouted (A by the rule for removed seeds), lₖ lost, u left at the end;
-/// seeds not counted: Πₖ [(F(Θₖ) − F(Θₖ₋₁)) / F(Θ_K)]^nₖ
+/// seeds not counted: Πₖ [(F(Θₖ) − F(Θₖ₋₁)) / (F(Θ_K) − F(Θ₀))]^nₖ
+/// seeds that came unsprouted out of another container with Θ₀ behind them: L / (1 − π F(Θ₀))^N
 /// ```
 /// Multinomial constant left out. Interval-censored time-to-event likelihood with a germinable fraction: Onofri, Mesgaran, Tei &
 /// Cousens 2011, Weed Research 51:516–524; Onofri, Mesgaran & Ritz 2022, Weed Science ("A unified framework …").
@@ -39,6 +40,8 @@ pub struct Counts<'a> {
     pub evidence: &'a Evidence,
     /// Thermal time at the end of each segment.
     pub reached: &'a [f64],
+    /// Thermal time before the first.
+    pub before: f64,
     /// What a removed seed says.
     pub removed: RemovedRule,
 }
@@ -51,7 +54,8 @@ impl Likelihood<'_> {
         let mut sum = 0.0;
         for evidence in self.evidence {
             let reached = evidence.thermal_times(&needs.rate);
-            let counts = Counts { evidence, reached: &reached, removed: self.removed };
+            let before = evidence.thermal_before(&needs.rate);
+            let counts = Counts { evidence, reached: &reached, before, removed: self.removed };
             sum += counts.ln_likelihood(self.space.distribution, needs.ln_half, needs.spread, needs.germinable);
             if sum == f64::NEG_INFINITY {
                 break;
@@ -87,9 +91,9 @@ impl Likelihood<'_> {
         let (pi, spread) = (needs.germinable, needs.spread);
         let mut sum = 0.0;
         // Where the look before stands: thermal time, its slopes, z.
-        let mut reached = 0.0;
-        let mut reached_slopes = Slopes::default();
-        let mut z_before = f64::NEG_INFINITY;
+        let (mut reached, mut reached_slopes) = evidence.before.gained_with_slopes(&needs.rate);
+        let mut z_before = (reached.ln() - needs.ln_half) / spread;
+        let z_first = z_before;
         // Adds weight · ∂z of the present (or former) place to the slopes.
         let push = |total: &mut LnSlopes, weight: f64, z: f64, reached: f64, slopes: &Slopes| {
             if weight == 0.0 || z == f64::NEG_INFINITY {
@@ -105,14 +109,17 @@ impl Likelihood<'_> {
             total.ln_spread -= weight * z;
         };
         // ln(1 − πF(z)) for `seeds` seeds.
-        let unsprouted = |total: &mut LnSlopes, seeds: u32, z: f64, reached: f64, slopes: &Slopes| {
-            let seeds = f64::from(seeds);
+        let unsprouted = |total: &mut LnSlopes, seeds: f64, z: f64, reached: f64, slopes: &Slopes| {
             let left = (1.0 - pi) + pi * rest_at(family, z);
             let density = if z == f64::NEG_INFINITY { 0.0 } else { family.ln_density(z).exp() };
             push(total, -seeds * pi * density / left, z, reached, slopes);
             total.logit -= seeds * pi * (1.0 - pi) * (1.0 - rest_at(family, z)) / left;
             seeds * left.ln()
         };
+        if let Some(seeds) = evidence.seeds.filter(|_| z_first > f64::NEG_INFINITY) {
+            sum += unsprouted(total, -f64::from(seeds), z_first, reached, &reached_slopes);
+        }
+        let (first, first_slopes) = (reached, reached_slopes);
         for segment in &evidence.segments {
             let (gain, gain_slopes) = segment.stretch.gained_with_slopes(&needs.rate);
             let (before, before_slopes) = (reached, reached_slopes);
@@ -142,25 +149,28 @@ impl Likelihood<'_> {
                             total.logit -= f64::from(segment.removed) * pi;
                             f64::from(segment.removed) * (1.0 - pi).ln()
                         }
-                        RemovedRule::Censored => unsprouted(total, segment.removed, z, reached, &reached_slopes),
-                        RemovedRule::Rotted => unsprouted(total, segment.removed, z_before, before, &before_slopes),
+                        RemovedRule::Censored => unsprouted(total, f64::from(segment.removed), z, reached, &reached_slopes),
+                        RemovedRule::Rotted => unsprouted(total, f64::from(segment.removed), z_before, before, &before_slopes),
                     };
                 }
                 if segment.lost > 0 {
-                    sum += unsprouted(total, segment.lost, z, reached, &reached_slopes);
+                    sum += unsprouted(total, f64::from(segment.lost), z, reached, &reached_slopes);
                 }
             }
             z_before = z;
         }
         match evidence.left {
-            Some(left) if left > 0 => sum += unsprouted(total, left, z_before, reached, &reached_slopes),
+            Some(left) if left > 0 => sum += unsprouted(total, f64::from(left), z_before, reached, &reached_slopes),
             Some(_) => {}
             None => {
                 let seeds = f64::from(evidence.sprouted());
                 if seeds > 0.0 {
-                    let ln_share = family.ln_share(z_before);
+                    let ln_share = family.ln_between(z_first, z_before);
                     sum -= seeds * ln_share;
                     push(total, -seeds * (family.ln_density(z_before) - ln_share).exp(), z_before, reached, &reached_slopes);
+                    if z_first > f64::NEG_INFINITY {
+                        push(total, seeds * (family.ln_density(z_first) - ln_share).exp(), z_first, first, &first_slopes);
+                    }
                 }
             }
         }
@@ -180,12 +190,16 @@ impl Counts<'_> {
     pub fn by_fraction(&self, family: Distribution, ln_half: f64, spread: f64, germinable: &[f64]) -> Vec<f64> {
         let mut sums = vec![0.0; germinable.len()];
         let mut add = |value: &dyn Fn(f64) -> f64| sums.iter_mut().zip(germinable).for_each(|(sum, pi)| *sum += value(*pi));
-        let unsprouted = |seeds: u32, z: f64| {
+        let unsprouted = |seeds: f64, z: f64| {
             let rest = rest_at(family, z);
-            move |pi: f64| f64::from(seeds) * ((1.0 - pi) + pi * rest).ln()
+            move |pi: f64| seeds * ((1.0 - pi) + pi * rest).ln()
         };
         let counted = self.evidence.seeds.is_some();
-        let mut before = f64::NEG_INFINITY;
+        let first = (self.before.ln() - ln_half) / spread;
+        let mut before = first;
+        if let Some(seeds) = self.evidence.seeds.filter(|_| first > f64::NEG_INFINITY) {
+            add(&unsprouted(-f64::from(seeds), first));
+        }
         for (segment, reached) in self.evidence.segments.iter().zip(self.reached) {
             let z = (reached.ln() - ln_half) / spread;
             if segment.sprouted > 0 {
@@ -196,22 +210,22 @@ impl Counts<'_> {
             if counted && segment.removed > 0 {
                 match self.removed {
                     RemovedRule::Dead => add(&|pi| f64::from(segment.removed) * (1.0 - pi).ln()),
-                    RemovedRule::Censored => add(&unsprouted(segment.removed, z)),
-                    RemovedRule::Rotted => add(&unsprouted(segment.removed, before)),
+                    RemovedRule::Censored => add(&unsprouted(f64::from(segment.removed), z)),
+                    RemovedRule::Rotted => add(&unsprouted(f64::from(segment.removed), before)),
                 }
             }
             if counted && segment.lost > 0 {
-                add(&unsprouted(segment.lost, z));
+                add(&unsprouted(f64::from(segment.lost), z));
             }
             before = z;
         }
         match self.evidence.left {
             Some(0) => {}
-            Some(left) => add(&unsprouted(left, before)),
+            Some(left) => add(&unsprouted(f64::from(left), before)),
             None => {
                 let seeds = f64::from(self.evidence.sprouted());
                 if seeds > 0.0 {
-                    let ln_share = family.ln_share(before);
+                    let ln_share = family.ln_between(first, before);
                     add(&|_| -seeds * ln_share);
                 }
             }
@@ -236,11 +250,12 @@ mod tests {
     /// Containers with swinging temperatures, sprouts, removed and lost seeds, one of them of uncounted seeds.
     fn evidence() -> impl Strategy<Value = Vec<Evidence>> {
         let segment = (prop::collection::vec((160i32..560, 0.1..1.0f64), 1..6), 0u32..4, 0u32..2, 0u32..2);
-        let container = (prop::collection::vec(segment, 1..6), any::<bool>());
+        let container =
+            (prop::collection::vec(segment, 1..6), any::<bool>(), prop::collection::vec((160i32..300, 0.1..1.0f64), 0..3));
         prop::collection::vec(container, 1..4).prop_map(|containers| {
             containers
                 .into_iter()
-                .map(|(segments, counted)| {
+                .map(|(segments, counted, before)| {
                     let segments: Vec<Segment> = segments
                         .into_iter()
                         .map(|(pairs, sprouted, removed, lost)| Segment {
@@ -261,6 +276,10 @@ mod tests {
                         event: Event::Radicle,
                         seeds: counted.then_some(gone + 5),
                         left: counted.then_some(5),
+                        before: Stretch {
+                            known: Profile::new(before.into_iter().map(|(s, d)| (f64::from(s) / 16.0, d))),
+                            ..Stretch::default()
+                        },
                         segments,
                     }
                 })
@@ -293,5 +312,29 @@ mod tests {
                 prop_assert!((gradient[at] - difference).abs() < 1e-4 * gradient[at].abs().max(1.0), "{at}: {} against {difference}", gradient[at]);
             }
         }
+    }
+
+    /// Seeds taken out of a bag are counted once: the bag loses them, and their new box goes on from there.
+    #[test]
+    fn a_bag_and_the_box_filled_from_it_say_together_what_one_box_would() {
+        let warm = |days: f64| Stretch { known: Profile::new([(18.0, days)]), ..Stretch::default() };
+        let segment = |days, sprouted, lost| Segment { stretch: warm(days), sprouted, removed: 0, lost };
+        let evidence = |seeds, before, segments: Vec<Segment>, left| Evidence {
+            container: Name::new("A").unwrap(),
+            lot: None,
+            treatment: None,
+            event: Event::Radicle,
+            seeds: Some(seeds),
+            left: Some(left),
+            before,
+            segments,
+        };
+        let space = Space { shape: RateShape::Threshold, distribution: Distribution::LogLogistic };
+        let point = [5.0, 4.6, -1.8, 1.0];
+        let value = |evidence: &[Evidence]| Likelihood { evidence, space, removed: RemovedRule::Dead }.at(&point);
+        let whole = evidence(20, Stretch::default(), vec![segment(5.0, 2, 0), segment(3.0, 6, 0), segment(4.0, 4, 0)], 8);
+        let bag = evidence(20, Stretch::default(), vec![segment(5.0, 2, 10), segment(3.0, 3, 0), segment(4.0, 2, 0)], 3);
+        let taken = evidence(10, warm(5.0), vec![segment(3.0, 3, 0), segment(4.0, 2, 0)], 5);
+        assert!((value(&[whole]) - value(&[bag, taken])).abs() < 1e-10);
     }
 }

@@ -46,6 +46,8 @@ pub struct Tally {
     pub probes: usize,
     /// Lines that could not be read.
     pub unread: u64,
+    /// Readings that came again with their source's own time, and are stored once.
+    pub repeated: u64,
     /// Readings that could be neither stored nor kept any longer while the storage failed.
     pub dropped: u64,
 }
@@ -72,10 +74,44 @@ pub enum LoggerError {
         /// Why.
         source: StoreError,
     },
+    /// The disk failed to make readings safe.
+    #[error("the disk failed while readings were put on it: the last ones ({readings}) may be lost, no earlier one is")]
+    NotSafe {
+        /// How many.
+        readings: usize,
+        /// How it failed.
+        source: StoreError,
+    },
+    /// The disk failed to make readings safe. Those that waited were stored after all, but it is not to be trusted.
+    #[error(
+        "the disk failed while readings were put on it; the file was opened anew and found whole, and the last ones ({readings}) \
+         are stored after all; look after the disk before you begin again"
+    )]
+    DiskInDoubt {
+        /// How many.
+        readings: usize,
+        /// How it failed.
+        source: StoreError,
+    },
+}
+
+impl LoggerError {
+    /// Whether the storage itself failed.
+    #[must_use]
+    pub fn storage_failed(&self) -> bool {
+        match self {
+            Self::Bench(source)
+            | Self::NotStored { source, .. }
+            | Self::NotSafe { source, .. }
+            | Self::DiskInDoubt { source, .. } => source.storage_failed(),
+            Self::Thread { .. } => false,
+        }
+    }
 }
 
 /// Reads the ports into the bench until `shutdown` comes; then stops the ports, stores everything they had read, and says
-/// what was done. Troubles of a port or of the storage are told through `tell`, once each, and waited out.
+/// what was done. Troubles of a port or of the storage are told through `tell`, once each, and waited out; but where the file was
+/// taken away, or the disk failed to make safe what was written, it stops by itself.
 ///
 /// # Errors
 /// [`LoggerError`]
@@ -128,12 +164,20 @@ async fn write_until(
         tokio::select! {
             biased;
             () = &mut shutdown => return,
-            _ = due.tick() => writer.commit(),
+            _ = due.tick() => {
+                writer.commit();
+                if writer.has_given_up() {
+                    return;
+                }
+            }
             count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
                 news.drain(..).for_each(|heard| writer.take(heard));
                 if count == 0 {
                     // Every port thread has ended, which none does by itself; wait to be told to stop.
                     return shutdown.await;
+                }
+                if writer.has_given_up() {
+                    return;
                 }
             }
         }
@@ -198,7 +242,7 @@ mod tests {
         ))
         .unwrap();
         drop(board.join().unwrap());
-        assert_eq!(tally, Tally { stored: 2001, probes: 2, unread: 1, dropped: 0 });
+        assert_eq!(tally, Tally { stored: 2001, probes: 2, unread: 1, repeated: 0, dropped: 0 });
         let store = Store::open(&bench).unwrap();
         let readings = store.readings(&Name::new("p0").unwrap(), 0, i64::MAX).unwrap();
         assert_eq!(readings.len(), 1001);
@@ -207,5 +251,61 @@ mod tests {
         assert_eq!(readings[1000].raw_c_e4, Some(385_000), "in order of arrival");
         let unread = notices.iter().filter(|notice| matches!(notice, Notice::Unread { .. })).count();
         assert_eq!(unread, 1);
+    }
+
+    /// One of two ports breaks down in the middle: it is heard again, and the other never notices.
+    #[test]
+    fn a_port_whose_reading_breaks_down_begins_anew_while_the_others_go_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let bench = folder.path().join("b.db");
+        let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
+        let (mut broken, mut whole) = (Player::new().unwrap(), Player::new().unwrap());
+        let ports: Vec<Port> =
+            [&broken, &whole].map(|player| Port { path: player.path().to_path_buf(), baud: 9600 }).into_iter().collect();
+        let (states, heard) = std::sync::mpsc::channel();
+        let (printed, was_printed) = tokio::sync::oneshot::channel();
+        let boards = std::thread::spawn(move || {
+            let wait_for = |wanted: (usize, usize)| {
+                let (mut listening, mut broken_down) = (0, 0);
+                while (listening, broken_down) != wanted {
+                    match heard.recv_timeout(Duration::from_secs(60)).unwrap() {
+                        PortState::Listening => listening += 1,
+                        PortState::BrokenDown => broken_down += 1,
+                        other => panic!("{other}"),
+                    }
+                }
+            };
+            wait_for((2, 0));
+            whole.print(b"\nw,1\n").unwrap();
+            broken.print(b"\nb,1\n").unwrap();
+            for round in 2..4 {
+                broken.print(&[crate::probes::BREAK_DOWN, b"\n"].concat()).unwrap();
+                whole.print(format!("w,{round}\n").as_bytes()).unwrap();
+                wait_for((1, 1));
+                broken.print(format!("\nb,{round}\n").as_bytes()).unwrap();
+            }
+            printed.send(()).unwrap();
+            (broken, whole)
+        });
+        let tally = block_on(run(
+            Resources { ports, commit_every: Duration::from_secs(60) },
+            store,
+            Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5))),
+            async { was_printed.await.unwrap() },
+            |notice| match notice {
+                Notice::Port { state, .. } => states.send(state).unwrap(),
+                Notice::FirstReading { .. } => {}
+                other => panic!("{other}"),
+            },
+        ))
+        .unwrap();
+        drop(boards.join().unwrap());
+        assert_eq!(tally, Tally { stored: 6, probes: 2, unread: 0, repeated: 0, dropped: 0 });
+        let store = Store::open(&bench).unwrap();
+        for probe in ["b", "w"] {
+            let readings = store.readings(&Name::new(probe).unwrap(), 0, i64::MAX).unwrap();
+            let values: Vec<_> = readings.iter().filter_map(|reading| reading.raw_c_e4).collect();
+            assert_eq!(values, [10_000, 20_000, 30_000], "{probe}");
+        }
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::bench::{Name, Reading};
-use crate::probes::{LineFault, PortState};
+use crate::probes::{LineFault, LineFormat, PortState};
 
 /// The most of an unreadable line that is shown, in characters.
 const LINE_SHOWN: usize = 60;
@@ -37,6 +37,22 @@ pub enum Notice {
         line: Vec<u8>,
         /// Why.
         fault: LineFault,
+    },
+    /// A port prints another format than before.
+    FormatChanged {
+        /// The port's path.
+        port: String,
+        /// The format before.
+        from: LineFormat,
+        /// The format now.
+        to: LineFormat,
+    },
+    /// A board gave a time that cannot be.
+    ClockDiffers {
+        /// The port's path.
+        port: String,
+        /// By how much it is ahead of ours, in microseconds.
+        ahead_us: i64,
     },
     /// The storage fails; readings are kept in memory.
     StorageFails {
@@ -92,6 +108,14 @@ impl fmt::Display for Notice {
                 "note: {port}: a line could not be read: {fault}:\n  \"{}\"\n  It is kept as received. Further ones are counted.",
                 shown(line)
             ),
+            Self::FormatChanged { port, from, to } => {
+                write!(f, "note: {port} prints {to} now, and {from} before: has its board been changed?")
+            }
+            Self::ClockDiffers { port, ahead_us } => {
+                let way = if *ahead_us < 0 { "behind" } else { "ahead of" };
+                let seconds = ahead_us.unsigned_abs() / 1_000_000;
+                write!(f, "note: {port}: its clock is {seconds} s {way} this machine's: the times of arrival are used instead")
+            }
             Self::StorageFails { error } => {
                 write!(f, "{error}\n  the readings are kept in memory, and storing them is tried again")
             }
@@ -145,6 +169,14 @@ mod tests {
             said(Notice::Unread { port: port(), line: b"T=2x.50\x1b[2J".to_vec(), fault: LineFault::Control }),
             "note: /dev/ttyUSB0: a line could not be read: it holds a control character:\n  \"T=2x.50\\u{1b}[2J\"\n  \
              It is kept as received. Further ones are counted."
+        );
+        assert_eq!(
+            said(Notice::FormatChanged { port: port(), from: LineFormat::Plain, to: LineFormat::Senml }),
+            "note: /dev/ttyUSB0 prints SenML now, and '21.5' or 'probe,21.5' before: has its board been changed?"
+        );
+        assert_eq!(
+            said(Notice::ClockDiffers { port: port(), ahead_us: -3_600_000_000 }),
+            "note: /dev/ttyUSB0: its clock is 3600 s behind this machine's: the times of arrival are used instead"
         );
         assert!(shown(&[b'x'; 200]).ends_with("x…"));
     }

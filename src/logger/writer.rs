@@ -3,9 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{LoggerError, Notice, Tally};
-use crate::bench::{Name, Reading};
+use crate::bench::{Name, Reading, Stamp};
 use crate::probes::{Heard, News};
-use crate::store::{Store, StoreError, UnreadLine};
+use crate::store::{Checkpointed, Store, StoreError, UnreadLine};
 
 /// As many readings are worth a commit of their own.
 const COMMIT_READINGS: usize = 1000;
@@ -27,11 +27,14 @@ pub(super) struct Writer<T> {
     spots: BTreeMap<Name, Name>,
     heard: BTreeSet<Name>,
     garbled: BTreeSet<usize>,
-    waiting: Vec<(Name, Reading)>,
+    differing: BTreeSet<usize>,
+    waiting: Vec<(Name, Reading, Stamp)>,
     unread: Vec<UnreadLine>,
     tally: Tally,
     commits: u32,
     trouble: Trouble,
+    /// Why nothing more may be written.
+    given_up: Option<StoreError>,
 }
 
 /// What has been told of the storage.
@@ -57,11 +60,13 @@ impl<T: FnMut(Notice)> Writer<T> {
             spots,
             heard: BTreeSet::new(),
             garbled: BTreeSet::new(),
+            differing: BTreeSet::new(),
             waiting: Vec::new(),
             unread: Vec::new(),
             tally: Tally::default(),
             commits: 0,
             trouble: Trouble::None,
+            given_up: None,
         })
     }
 
@@ -76,7 +81,17 @@ impl<T: FnMut(Notice)> Writer<T> {
                 let port = self.port(port);
                 self.tell(Notice::Port { port, state });
             }
-            News::Reading(probe, reading) => self.take_reading(port, probe, reading),
+            News::Reading(probe, reading, stamp) => self.take_reading(port, probe, reading, stamp),
+            News::FormatChanged { from, to } => {
+                let port = self.port(port);
+                self.tell(Notice::FormatChanged { port, from, to });
+            }
+            News::ClockDiffers { ahead_us } => {
+                if self.differing.insert(port) {
+                    let port = self.port(port);
+                    self.tell(Notice::ClockDiffers { port, ahead_us });
+                }
+            }
             News::Unread { time_us, line, fault } => {
                 self.tally.unread += 1;
                 if self.unread.len() < MOST_UNREAD {
@@ -90,7 +105,7 @@ impl<T: FnMut(Notice)> Writer<T> {
         }
     }
 
-    fn take_reading(&mut self, port: usize, probe: Name, reading: Reading) {
+    fn take_reading(&mut self, port: usize, probe: Name, reading: Reading, stamp: Stamp) {
         if !self.heard.contains(&probe) && self.heard.len() < MOST_PROBES {
             self.heard.insert(probe.clone());
             let (port, spot) = (self.port(port), self.spots.get(&probe).cloned());
@@ -100,7 +115,7 @@ impl<T: FnMut(Notice)> Writer<T> {
             self.drop_one();
             return;
         }
-        self.waiting.push((probe, reading));
+        self.waiting.push((probe, reading, stamp));
         // While the storage fails the regular commits are tries enough.
         if self.waiting.len() >= COMMIT_READINGS && self.trouble == Trouble::None {
             self.commit();
@@ -120,8 +135,17 @@ impl<T: FnMut(Notice)> Writer<T> {
         self.tally.dropped += 1;
     }
 
-    /// Stores what waits. Where that fails, everything goes on waiting and the next commit tries again.
+    /// Whether nothing more will be stored, so that going on is of no use.
+    pub(super) fn has_given_up(&self) -> bool {
+        self.given_up.is_some()
+    }
+
+    /// Stores what waits. Where that fails, everything goes on waiting and the next commit tries again; but not where the file is
+    /// gone, or where the system may have dropped what was written and would say "done" the next time.
     pub(super) fn commit(&mut self) {
+        if self.has_given_up() {
+            return;
+        }
         let (kept, dropped) = (self.waiting.len(), self.tally.dropped);
         match self.try_to_commit() {
             Ok(()) => {
@@ -130,6 +154,7 @@ impl<T: FnMut(Notice)> Writer<T> {
                 }
                 self.trouble = Trouble::None;
             }
+            Err(error) if is_final(&error) => self.given_up = Some(error),
             Err(StoreError::Busy(_)) if self.trouble == Trouble::None => self.trouble = Trouble::Waiting,
             Err(StoreError::Busy(_)) => {}
             Err(error) => {
@@ -142,13 +167,12 @@ impl<T: FnMut(Notice)> Writer<T> {
     }
 
     fn try_to_commit(&mut self) -> Result<(), StoreError> {
+        self.store.check_place()?;
         if self.waiting.is_empty() && self.unread.is_empty() {
             return Ok(());
         }
         if !self.waiting.is_empty() {
-            self.store.append_arrivals(&self.waiting)?;
-            self.tally.stored += self.waiting.len() as u64;
-            self.waiting.clear();
+            self.store_waiting()?;
         }
         if !self.unread.is_empty() {
             self.store.keep_unread_lines(&self.unread)?;
@@ -163,24 +187,61 @@ impl<T: FnMut(Notice)> Writer<T> {
         Ok(())
     }
 
+    fn store_waiting(&mut self) -> Result<(), StoreError> {
+        let repeated = self.store.append_arrivals(&self.waiting)? as u64;
+        self.tally.repeated += repeated;
+        self.tally.stored += self.waiting.len() as u64 - repeated;
+        self.waiting.clear();
+        Ok(())
+    }
+
     /// Stores the last readings and says what was done.
     pub(super) fn finish(mut self) -> Result<Tally, LoggerError> {
-        let mut outcome = self.try_to_commit();
+        let mut outcome = self.given_up.take().map_or_else(|| self.try_to_commit(), Err);
         for _ in 1..LAST_TRIES {
-            if outcome.is_err() {
+            if outcome.as_ref().is_err_and(|error| !is_final(error)) {
                 outcome = self.try_to_commit();
             }
         }
         match outcome.and_then(|()| self.store.checkpoint()) {
-            Err(source) if !self.waiting.is_empty() => Err(LoggerError::NotStored { readings: self.waiting.len(), source }),
-            Err(source) => Err(LoggerError::Bench(source)),
+            Err(source) if source.sync_failed() => Err(self.store_anew(source)),
+            Err(source) => {
+                if matches!(source, StoreError::Moved { replaced: false, .. }) {
+                    // What was stored goes with the file, wherever it is. Its log is still its own: no other file stands there.
+                    let _ = self.store.checkpoint();
+                }
+                Err(not_stored(self.waiting.len(), source))
+            }
             Ok(_) => Ok(Tally { probes: self.heard.len(), ..self.tally }),
+        }
+    }
+
+    /// Stores what waits over a new opening of the file, which knows nothing of what the old one believed to be written.
+    fn store_anew(mut self, source: StoreError) -> LoggerError {
+        let readings = self.waiting.len();
+        // What was refused may stand in the log nevertheless, and be found there now: it must not come in twice.
+        self.waiting.iter_mut().for_each(|(_, _, stamp)| *stamp = Stamp::Source);
+        let Ok(store) = self.store.reopen() else { return LoggerError::NotSafe { readings, source } };
+        self.store = store;
+        // The log may have been dropped behind our back, so that only what was copied out of it, and synced, is safe.
+        match self.store_waiting().and_then(|()| self.store.checkpoint()) {
+            Ok(Checkpointed::Whole) => LoggerError::DiskInDoubt { readings, source },
+            Ok(Checkpointed::Partly { .. }) | Err(_) => LoggerError::NotSafe { readings, source },
         }
     }
 
     fn port(&self, number: usize) -> String {
         self.ports.get(number).cloned().unwrap_or_default()
     }
+}
+
+/// Whether trying again can only make it worse.
+fn is_final(error: &StoreError) -> bool {
+    error.sync_failed() || matches!(error, StoreError::Moved { .. })
+}
+
+fn not_stored(readings: usize, source: StoreError) -> LoggerError {
+    if readings > 0 { LoggerError::NotStored { readings, source } } else { LoggerError::Bench(source) }
 }
 
 #[cfg(test)]
@@ -193,7 +254,7 @@ mod tests {
 
     fn reading(time_us: i64) -> Heard {
         let reading = Reading { time_us, raw_c_e4: Some(215_000), proof: Proof::Plain };
-        Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading) }
+        Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading, Stamp::Arrival) }
     }
 
     /// A store held to reading stands for one whose disk fails: every write is refused.
@@ -222,7 +283,7 @@ mod tests {
             Some("the storage works again: 100000 readings that waited are stored, 2 are lost")
         );
         let tally = writer.finish().unwrap();
-        assert_eq!(tally, Tally { stored: MOST_WAITING as u64 + 1, probes: 1, unread: 0, dropped: 2 });
+        assert_eq!(tally, Tally { stored: MOST_WAITING as u64 + 1, probes: 1, unread: 0, repeated: 0, dropped: 2 });
         let kept = Store::open(&bench).unwrap().readings(&Name::new("p1").unwrap(), 0, i64::MAX).unwrap();
         assert!(kept.windows(2).all(|pair| pair[0].time_us < pair[1].time_us));
         assert_eq!(kept.len() as u64, tally.stored);

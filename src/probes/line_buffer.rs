@@ -4,13 +4,15 @@ use std::ops::ControlFlow;
 
 /// The longest line, in bytes. What boards print is ten times shorter; the bound keeps memory small on endless garbage.
 pub const LONGEST_LINE: usize = 512;
+/// The longest line that begins as JSON does, in bytes: a pack may hold what was measured over hours.
+pub const LONGEST_JSON: usize = 64 * 1024;
 
 /// What the bytes so far came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Found<'a> {
     /// A whole line, without its end.
     Line(&'a [u8]),
-    /// A line longer than [`LONGEST_LINE`] has ended; its beginning.
+    /// A line longer than it may be ([`LONGEST_LINE`], [`LONGEST_JSON`]) has ended; its beginning, which is as long as it may be.
     TooLong(&'a [u8]),
 }
 
@@ -56,7 +58,7 @@ impl LineBuffer {
                 self.line.clear();
                 flow?;
             } else if self.state == State::Collecting {
-                if self.line.len() < LONGEST_LINE {
+                if self.line.len() < LONGEST_LINE || self.line.len() < self.longest() {
                     self.line.push(byte);
                 } else {
                     self.state = State::Skipping;
@@ -64,6 +66,14 @@ impl LineBuffer {
             }
         }
         ControlFlow::Continue(())
+    }
+
+    /// How long the line in hand may become, by its first byte that is neither blank nor a byte-order mark.
+    fn longest(&self) -> usize {
+        match self.line.iter().find(|byte| !b" \t\xef\xbb\xbf".contains(byte)) {
+            Some(b'[' | b'{') => LONGEST_JSON,
+            _ => LONGEST_LINE,
+        }
     }
 
     /// Bytes of the line that has not ended yet.
@@ -116,6 +126,17 @@ mod tests {
         let _ = buffer.push(b"\n", |_| ControlFlow::Continue(()));
         let _ = buffer.push(&long, |_| ControlFlow::Continue(()));
         assert!(buffer.unfinished() <= LONGEST_LINE && buffer.line.capacity() <= 2 * LONGEST_LINE);
+    }
+
+    #[test]
+    fn a_line_that_begins_as_json_may_be_longer() {
+        for beginning in ["[", "{", " \t[", "\u{feff}{"] {
+            let fits = format!("{beginning}{}", "x".repeat(LONGEST_JSON - beginning.len()));
+            assert_eq!(found(&[b"\n", fits.as_bytes(), b"\n"]), [fits.as_str()]);
+            assert_eq!(found(&[b"\n", fits.as_bytes(), b"x\n21.5\n"]), [&format!("too long: {LONGEST_JSON}"), "21.5"]);
+        }
+        let blank = " ".repeat(LONGEST_LINE) + "[";
+        assert_eq!(found(&[b"\n", blank.as_bytes(), b"\n"]), ["too long: 512"], "nothing but blanks is no beginning");
     }
 
     #[test]

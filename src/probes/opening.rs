@@ -3,26 +3,62 @@
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
-use super::{Found, LineBuffer, LineFault, read_line};
-use crate::bench::{Name, Proof, Reading};
+use super::line::{Given, LineFormat, Read};
+use super::{Found, LineBuffer, LineFault, LineReader};
+use crate::bench::{Name, Proof, Reading, Stamp};
 use crate::quality;
 
 /// Names remembered in one opening. Far more probes than a bus can carry; a bound, because garbage makes names too.
 const MOST_PROBES: usize = 1000;
+/// A clock that differs from ours by more, in microseconds (5 min), is not believed.
+const CLOCKS_APART_US: i64 = 300_000_000;
+/// No reading is older: the start of 2020, in microseconds since 1970.
+const EARLIEST_US: i64 = 1_577_836_800_000_000;
+
+/// What the bytes of a port came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Told<'a> {
+    /// A probe was read.
+    Reading(Name, Reading, Stamp),
+    /// A line could not be read.
+    Unread {
+        /// When, in microseconds since 1970.
+        time_us: i64,
+        /// As received; of a line too long the beginning.
+        line: &'a [u8],
+        /// Why.
+        fault: LineFault,
+    },
+    /// The port prints another format than before.
+    FormatChanged {
+        /// The one before.
+        from: LineFormat,
+        /// The one now.
+        to: LineFormat,
+    },
+    /// A line gives a time that cannot be; the time of its arrival was taken. Said once for each opening.
+    ClockDiffers {
+        /// By how much it is ahead of ours, in microseconds.
+        ahead_us: i64,
+    },
+}
 
 /// The bytes of one port from its opening to its closing.
 #[derive(Debug)]
-pub struct Opening {
+pub struct Opening<'r> {
     own: Name,
     buffer: LineBuffer,
+    reader: &'r mut LineReader,
     heard: BTreeSet<Name>,
+    clock_told: bool,
 }
 
-impl Opening {
-    /// A port just opened, whose unnamed lines are of the probe `own`.
+impl<'r> Opening<'r> {
+    /// A port just opened, whose unnamed lines are of the probe `own`. `reader` knows what the port printed before.
     #[must_use]
-    pub fn new(own: Name) -> Self {
-        Self { own, buffer: LineBuffer::new(), heard: BTreeSet::new() }
+    pub fn new(own: Name, reader: &'r mut LineReader) -> Self {
+        reader.lost_track();
+        Self { own, buffer: LineBuffer::new(), reader, heard: BTreeSet::new(), clock_told: false }
     }
 
     /// Takes bytes in; hands out every reading, or the fault and the line, that they complete. `stamp` tells the time of
@@ -31,29 +67,74 @@ impl Opening {
         &mut self,
         bytes: &[u8],
         stamp: impl Fn() -> i64,
-        mut take: impl FnMut(i64, Result<(Name, Reading), (LineFault, &[u8])>) -> ControlFlow<()>,
+        mut take: impl FnMut(Told<'_>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
-        let Self { own, buffer, heard } = self;
+        let Self { own, buffer, reader, heard, clock_told } = self;
         buffer.push(bytes, |found| {
-            let time_us = stamp();
+            let arrival_us = stamp();
             let (line, read) = match found {
-                Found::Line(line) => (line, read_line(line)),
-                Found::TooLong(line) => (line, Err(LineFault::TooLong)),
+                Found::Line(line) => (line, reader.read(line)),
+                Found::TooLong(line) => {
+                    reader.lost_track();
+                    (line, Err(LineFault::TooLong(line.len())))
+                }
             };
-            let measured = match read {
-                Ok(Some(measured)) => measured,
-                Ok(None) => return ControlFlow::Continue(()),
-                Err(fault) => return take(time_us, Err((fault, line))),
+            let Read { measured, changed } = match read {
+                Ok(read) => read,
+                Err(fault) => return take(Told::Unread { time_us: arrival_us, line, fault }),
             };
-            let probe = measured.probe.unwrap_or_else(|| own.clone());
-            let is_first = !heard.contains(&probe);
-            if is_first && heard.len() < MOST_PROBES {
-                heard.insert(probe.clone());
+            if let Some((from, to)) = changed {
+                take(Told::FormatChanged { from, to })?;
             }
-            let powered_up = is_first && measured.raw_c_e4 == Some(quality::POWER_ON_C_E4);
-            let proof = if powered_up { Proof::PowerOn } else { measured.proof };
-            take(time_us, Ok((probe, Reading { time_us, raw_c_e4: measured.raw_c_e4, proof })))
+            for one in measured {
+                let when = When::of(one.given, arrival_us);
+                if let Some(ahead_us) = when.not_believed_us
+                    && !std::mem::replace(clock_told, true)
+                {
+                    take(Told::ClockDiffers { ahead_us })?;
+                }
+                let probe = one.probe.unwrap_or_else(|| own.clone());
+                let is_first = !heard.contains(&probe);
+                if is_first && heard.len() < MOST_PROBES {
+                    heard.insert(probe.clone());
+                }
+                let powered_up = is_first && one.raw_c_e4 == Some(quality::POWER_ON_C_E4);
+                let proof = if powered_up { Proof::PowerOn } else { one.proof };
+                let reading = Reading { time_us: when.time_us, raw_c_e4: one.raw_c_e4, proof };
+                take(Told::Reading(probe, reading, when.stamp))?;
+            }
+            ControlFlow::Continue(())
         })
+    }
+}
+
+/// When a line's measurement was made, by the clock that is believed.
+struct When {
+    time_us: i64,
+    stamp: Stamp,
+    /// The time given, from arrival, where arrival was taken instead.
+    not_believed_us: Option<i64>,
+}
+
+impl When {
+    fn of(given: Option<Given>, arrival_us: i64) -> Self {
+        let (ahead_us, stamp) = match given {
+            None => (0, Stamp::Arrival),
+            Some(Given::FromNow { us }) => (us, Stamp::Arrival),
+            Some(Given::Since1970 { us }) => (us.saturating_sub(arrival_us), Stamp::Source),
+        };
+        let time_us = arrival_us.saturating_add(ahead_us);
+        let believed = match stamp {
+            _ if ahead_us == 0 => true,
+            Stamp::Source => (-CLOCKS_APART_US..=CLOCKS_APART_US).contains(&ahead_us),
+            // A board without a clock counts back from now, as far as it likes; nothing was measured in the future.
+            Stamp::Arrival => ahead_us <= CLOCKS_APART_US && time_us >= EARLIEST_US,
+        };
+        if believed {
+            Self { time_us, stamp, not_believed_us: None }
+        } else {
+            Self { time_us: arrival_us, stamp: Stamp::Arrival, not_believed_us: Some(ahead_us) }
+        }
     }
 }
 
@@ -69,11 +150,11 @@ mod tests {
     /// The readings in `bytes`, as (probe, 1/10 000 °C, proof).
     fn readings(bytes: &[u8]) -> Vec<(String, Option<i64>, Proof)> {
         let mut all = Vec::new();
-        let _ = Opening::new(name("port")).push(
+        let _ = Opening::new(name("port"), &mut LineReader::new()).push(
             bytes,
             || 7,
-            |_, read| {
-                if let Ok((probe, reading)) = read {
+            |told| {
+                if let Told::Reading(probe, reading, _) = told {
                     all.push((probe.to_string(), reading.raw_c_e4, reading.proof));
                 }
                 ControlFlow::Continue(())
@@ -92,7 +173,7 @@ mod tests {
         );
     }
 
-    const CORPUS: [&str; 10] = [
+    const CORPUS: [&str; 22] = [
         "21.5",
         "-3.0625",
         "sill,21.5",
@@ -103,6 +184,18 @@ mod tests {
         "p1,",
         "\u{1b}[32mp1,21.5\u{1b}[0m",
         "\u{feff}mat,28.25",
+        "air:21.5",
+        "air:21.5,soil:19.8",
+        "air:21.5\tsoil:nan",
+        r#"{"id":"a","t_c":21.5}"#,
+        r#"{"t":21.5}"#,
+        r#"{"id":"a","t_f":70.7}"#,
+        r#"{"t_c":{"mat":26.5,"sill":9.25}}"#,
+        r#"{"mat":{"t_c":26.5},"sill":{"t_c":9.25}}"#,
+        r#"[{"n":"urn:dev:ow:10e2073a01080063","u":"Cel","v":23.1}]"#,
+        r#"[{"bn":"a:","bu":"Cel","n":"x","v":21.5},{"n":"y","t":-10,"v":19.5}]"#,
+        r#"[{"bn":"a","bu":"Cel","v":21.5},{"t":10,"v":21.25}"#,
+        r#"[{"bn":"a","bu":"Cel","v":21.5},"#,
     ];
 
     /// Each line cut at every byte: opened too late (only the second half comes), and unplugged too early (only the first
@@ -124,6 +217,66 @@ mod tests {
         }
     }
 
+    /// A stream of records over many lines, opened at every byte of it: what is heard is a beginning of the whole, or nothing.
+    #[test]
+    fn a_stream_heard_from_its_middle_gives_nothing() {
+        let stream =
+            "[\n{\"bn\":\"a:\",\"bu\":\"Cel\",\"n\":\"x\",\"v\":21.5},\n{\"n\":\"x\",\"t\":10,\"v\":21.25},\n{\"t\":20,\"v\":2}\n";
+        let whole = readings(format!("\n{stream}").as_bytes());
+        let values: Vec<_> = whole.iter().map(|(probe, raw, _)| (probe.as_str(), *raw)).collect();
+        assert_eq!(values, [("a:x", Some(215_000)), ("a:x", Some(212_500)), ("a:", Some(20_000))]);
+        for cut in 0..=stream.len() {
+            assert_eq!(readings(&stream.as_bytes()[cut..]), [], "opened at {cut}");
+            let early = readings(&[b"\n", &stream.as_bytes()[..cut]].concat());
+            assert!(whole.starts_with(&early), "cut off at {cut}: {early:?}");
+        }
+    }
+
+    /// The readings and notes of one line that arrived at noon on 2026-03-14, as (seconds from arrival, stamp).
+    fn stamped(line: &str) -> (Vec<(f64, Stamp)>, Vec<i64>) {
+        const ARRIVAL_US: i64 = 1_773_489_600_000_000;
+        let (mut times, mut notes) = (Vec::new(), Vec::new());
+        let _ = Opening::new(name("port"), &mut LineReader::new()).push(
+            format!("\n{line}\n").as_bytes(),
+            || ARRIVAL_US,
+            |told| {
+                match told {
+                    Told::Reading(_, reading, stamp) => times.push(((reading.time_us - ARRIVAL_US) as f64 / 1e6, stamp)),
+                    Told::ClockDiffers { ahead_us } => notes.push(ahead_us / 1_000_000),
+                    other => panic!("{other:?}"),
+                }
+                ControlFlow::Continue(())
+            },
+        );
+        (times, notes)
+    }
+
+    #[test]
+    fn times_given_are_used_where_they_can_be_and_arrival_where_not() {
+        let pack = |seconds: &str| format!(r#"[{{"n":"a","u":"Cel","v":21.5,"t":{seconds}}}]"#);
+        let (arrival, source) = (Stamp::Arrival, Stamp::Source);
+        for (seconds, expected, notes) in [
+            ("0", (0.0, arrival), vec![]),
+            ("-0.25", (-0.25, arrival), vec![]),
+            ("-86400", (-86_400.0, arrival), vec![]),
+            ("300", (300.0, arrival), vec![]),
+            ("301", (0.0, arrival), vec![301]),
+            ("268435455", (0.0, arrival), vec![268_435_455]),
+            ("-200000000", (0.0, arrival), vec![-200_000_000]),
+            ("1773489600", (0.0, source), vec![]),
+            ("1773489300", (-300.0, source), vec![]),
+            ("1773489900", (300.0, source), vec![]),
+            ("1773489299.9", (0.0, arrival), vec![-300]),
+            ("1773493200", (0.0, arrival), vec![3600]),
+            ("1276020076", (0.0, arrival), vec![-497_469_524]),
+        ] {
+            assert_eq!(stamped(&pack(seconds)), (vec![expected], notes), "{seconds}");
+        }
+        let both = r#"[{"n":"a","u":"Cel","v":1,"t":1276020076},{"n":"a","u":"Cel","v":2,"t":1276020091}]"#;
+        assert_eq!(stamped(both), (vec![(0.0, arrival); 2], vec![-497_469_524]), "said once");
+        assert_eq!(stamped("a,21.5"), (vec![(0.0, arrival)], vec![]));
+    }
+
     #[test]
     fn a_bad_line_takes_none_of_its_neighbours_with_it() {
         for bad in [&b"\xff\xfe\x00"[..], b"21,5", b"1e400", b"\x1b[", b"rst:0x1 (POWERON),boot:0x13", &[b'z'; 5000]] {
@@ -136,10 +289,11 @@ mod tests {
     proptest! {
         #[test]
         fn any_bytes_leave_little_behind(chunks in prop::collection::vec(prop::collection::vec(any::<u8>(), 0..700), 0..20)) {
-            let mut opening = Opening::new(name("port"));
+            let mut reader = LineReader::new();
+            let mut opening = Opening::new(name("port"), &mut reader);
             for chunk in &chunks {
-                let _ = opening.push(chunk, || 0, |_, _| ControlFlow::Continue(()));
-                prop_assert!(opening.buffer.unfinished() <= super::super::LONGEST_LINE);
+                let _ = opening.push(chunk, || 0, |_| ControlFlow::Continue(()));
+                prop_assert!(opening.buffer.unfinished() <= super::super::LONGEST_JSON);
                 prop_assert!(opening.heard.len() <= MOST_PROBES);
             }
         }

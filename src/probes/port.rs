@@ -4,6 +4,7 @@ use std::fmt;
 use std::io::ErrorKind;
 use std::ops::ControlFlow;
 use std::os::unix::fs::FileTypeExt;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -12,8 +13,8 @@ use std::time::Duration;
 use serialport::SerialPort;
 use tokio::sync::mpsc::Sender;
 
-use super::{LineFault, Opening, Stop};
-use crate::bench::{Name, Reading};
+use super::{LineFault, LineFormat, LineReader, Opening, Stop, Told};
+use crate::bench::{Name, Reading, Stamp};
 use crate::clock::Clock;
 
 /// A read that brings nothing ends after this, so that a request to stop is seen.
@@ -28,6 +29,12 @@ const READ_AFTER_STOP: usize = 256 * 1024;
 const LAST_READ_TIMEOUT: Duration = Duration::from_millis(50);
 /// The longest name a port gives its own probe, in characters.
 const LONGEST_OWN_NAME: usize = 80;
+/// As much is kept of a line that could not be read, in bytes: thousands may wait, and a pack can be sixteen times as long.
+const MOST_KEPT: usize = 4096;
+
+/// A line at which tests make a port's thread break down.
+#[cfg(test)]
+pub(crate) const BREAK_DOWN: &[u8] = b"break down here";
 
 /// A port to read.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,6 +73,8 @@ pub enum PortState {
     NotAPort,
     /// It was open and went away.
     Unplugged,
+    /// Reading it broke down by a fault of this program.
+    BrokenDown,
     /// Anything else, in the system's words.
     Failing(String),
 }
@@ -81,6 +90,7 @@ impl fmt::Display for PortState {
             ),
             Self::NotAPort => f.write_str("that is not a serial port; waiting for one to appear there"),
             Self::Unplugged => f.write_str("unplugged; waiting for it to come back"),
+            Self::BrokenDown => f.write_str("reading it broke down, which is a fault of seedclock; beginning anew"),
             Self::Failing(words) => write!(f, "it cannot be used: {words}; trying again"),
         }
     }
@@ -101,15 +111,27 @@ pub enum News {
     /// It stands otherwise with the port than before.
     State(PortState),
     /// A probe was read.
-    Reading(Name, Reading),
+    Reading(Name, Reading, Stamp),
     /// A line could not be read.
     Unread {
         /// When, in microseconds since 1970.
         time_us: i64,
-        /// As received; of a line too long the beginning.
+        /// As received; of a long line the beginning.
         line: Vec<u8>,
         /// Why.
         fault: LineFault,
+    },
+    /// It prints another format than before.
+    FormatChanged {
+        /// The one before.
+        from: LineFormat,
+        /// The one now.
+        to: LineFormat,
+    },
+    /// A line gave a time that cannot be.
+    ClockDiffers {
+        /// By how much it is ahead of ours, in microseconds.
+        ahead_us: i64,
     },
 }
 
@@ -127,10 +149,10 @@ pub fn listen(
     stop: Arc<Stop>,
 ) -> std::io::Result<JoinHandle<()>> {
     let own = port.own_probe().map_err(|fault| std::io::Error::new(ErrorKind::InvalidInput, fault))?;
-    let listener = Listener { number, port, own, clock, to, stop, said: None };
+    let mut listener = Listener { number, port, own, clock, to, stop, said: None, retry: FIRST_RETRY };
     std::thread::Builder::new().name(format!("port {number}")).spawn(move || {
         // Ends by a break either way: stopped, or nobody listens any more.
-        let _ = listener.run();
+        let _ = listener.run_whatever_happens();
     })
 }
 
@@ -142,34 +164,52 @@ struct Listener {
     to: Sender<Heard>,
     stop: Arc<Stop>,
     said: Option<PortState>,
+    retry: Duration,
 }
 
 impl Listener {
-    fn run(mut self) -> ControlFlow<()> {
-        let mut retry = FIRST_RETRY;
+    /// Begins anew, after a wait, where reading broke down by a fault of this program: a grower's night of readings is worth
+    /// more than a clean end. Other ports never notice.
+    fn run_whatever_happens(&mut self) -> ControlFlow<()> {
+        let mut wait = FIRST_RETRY;
+        loop {
+            // Nothing half-changed outlives a break-down but `said` and `retry`, which are whole at all times.
+            match catch_unwind(AssertUnwindSafe(|| self.run())) {
+                Ok(ended) => return ended,
+                Err(_) => self.say(PortState::BrokenDown)?,
+            }
+            if self.stop.wait(wait) {
+                return ControlFlow::Break(());
+            }
+            wait = (wait * 2).min(LAST_RETRY);
+        }
+    }
+
+    fn run(&mut self) -> ControlFlow<()> {
+        let mut reader = LineReader::new();
         loop {
             match open(&self.port) {
                 Ok(mut device) => {
                     self.say(PortState::Listening)?;
-                    let (state, heard_something) = self.read_until_it_fails(device.as_mut())?;
+                    let (state, heard_something) = self.read_until_it_fails(device.as_mut(), &mut reader)?;
                     drop(device);
                     self.say(state)?;
                     if heard_something {
-                        retry = FIRST_RETRY;
+                        self.retry = FIRST_RETRY;
                     }
                 }
                 Err(state) => self.say(state)?,
             }
-            if self.stop.wait(retry) {
+            if self.stop.wait(self.retry) {
                 return ControlFlow::Break(());
             }
-            retry = (retry * 2).min(LAST_RETRY);
+            self.retry = (self.retry * 2).min(LAST_RETRY);
         }
     }
 
     /// Reads until the port fails; says how it stands then, and whether it had brought anything.
-    fn read_until_it_fails(&self, device: &mut dyn SerialPort) -> ControlFlow<(), (PortState, bool)> {
-        let mut opening = Opening::new(self.own.clone());
+    fn read_until_it_fails(&self, device: &mut dyn SerialPort, reader: &mut LineReader) -> ControlFlow<(), (PortState, bool)> {
+        let mut opening = Opening::new(self.own.clone(), reader);
         let mut bytes = [0u8; 4096];
         let mut after_stop: usize = 0;
         let mut heard_something = false;
@@ -197,14 +237,20 @@ impl Listener {
         }
     }
 
-    fn take(&self, opening: &mut Opening, bytes: &[u8]) -> ControlFlow<()> {
+    fn take(&self, opening: &mut Opening<'_>, bytes: &[u8]) -> ControlFlow<()> {
         opening.push(
             bytes,
             || self.clock.now().timestamp_micros(),
-            |time_us, read| {
-                self.tell(match read {
-                    Ok((probe, reading)) => News::Reading(probe, reading),
-                    Err((fault, line)) => News::Unread { time_us, line: line.to_vec(), fault },
+            |told| {
+                self.tell(match told {
+                    Told::Reading(probe, reading, stamp) => News::Reading(probe, reading, stamp),
+                    Told::Unread { time_us, line, fault } => {
+                        #[cfg(test)]
+                        assert!(line != BREAK_DOWN, "a test asked for this");
+                        News::Unread { time_us, line: line.iter().take(MOST_KEPT).copied().collect(), fault }
+                    }
+                    Told::FormatChanged { from, to } => News::FormatChanged { from, to },
+                    Told::ClockDiffers { ahead_us } => News::ClockDiffers { ahead_us },
                 })
             },
         )

@@ -6,33 +6,46 @@ use rusqlite::TransactionBehavior;
 
 use super::readings::{Inserter, Taken, probe_id};
 use super::{Store, StoreError};
-use crate::bench::{Name, Reading};
+use crate::bench::{Name, Reading, Stamp};
 
 impl Store {
-    /// Stores readings that were stamped on arrival, in one transaction: after `Ok` all of them survive a loss of power.
-    /// Where a probe's time is taken already, as after the clock was set back, the reading goes to the next free microsecond:
-    /// two arrivals are two readings, however alike. In order of arrival, this keeps stamps strictly increasing.
+    /// Stores readings from ports, in one transaction: after `Ok` all of them survive a loss of power. Where a probe's time is
+    /// taken already, as after the clock was set back, a reading stamped on arrival goes to the next free microsecond: two
+    /// arrivals are two readings, however alike. In order of arrival, this keeps stamps strictly increasing. A reading with the
+    /// time of its source that is on record already, alike, is the same one; it is not stored again. With another value it goes
+    /// to the next free microsecond too.
+    ///
+    /// Says how many were on record already.
     ///
     /// # Errors
     /// [`StoreError`]; nothing of the batch is stored then, and it may be offered again.
-    pub fn append_arrivals(&mut self, batch: &[(Name, Reading)]) -> Result<(), StoreError> {
-        let mut store = || -> rusqlite::Result<()> {
+    pub fn append_arrivals(&mut self, batch: &[(Name, Reading, Stamp)]) -> Result<usize, StoreError> {
+        let mut store = || -> rusqlite::Result<usize> {
             let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let mut repeated = 0;
             {
                 let mut inserter = Inserter::new(&transaction)?;
                 let mut known: HashMap<&Name, i64> = HashMap::new();
-                for (probe, reading) in batch {
+                for (probe, reading, stamp) in batch {
                     let id = match known.get(probe) {
                         Some(id) => *id,
                         None => *known.entry(probe).or_insert(probe_id(&transaction, probe)?),
                     };
                     let mut reading = *reading;
-                    while !matches!(inserter.insert(id, &reading)?, Taken::Stored) {
-                        reading.time_us = reading.time_us.saturating_add(1);
+                    loop {
+                        match (inserter.insert(id, &reading)?, stamp) {
+                            (Taken::Stored, _) => break,
+                            (Taken::Alike, Stamp::Source) => {
+                                repeated += 1;
+                                break;
+                            }
+                            _ => reading.time_us = reading.time_us.saturating_add(1),
+                        }
                     }
                 }
             }
-            transaction.commit()
+            transaction.commit()?;
+            Ok(repeated)
         };
         store().map_err(|source| StoreError::from_sql(source, &self.path, "writing to"))
     }
@@ -45,8 +58,22 @@ mod tests {
     use crate::civil::Zone;
     use crate::store::BenchKind;
 
-    fn at(time_us: i64, raw: i64) -> (Name, Reading) {
-        (Name::new("p1").unwrap(), Reading { time_us, raw_c_e4: Some(raw), proof: Proof::Plain })
+    fn at(time_us: i64, raw: i64) -> (Name, Reading, Stamp) {
+        (Name::new("p1").unwrap(), Reading { time_us, raw_c_e4: Some(raw), proof: Proof::Plain }, Stamp::Arrival)
+    }
+
+    fn by_source(time_us: i64, raw: i64) -> (Name, Reading, Stamp) {
+        let (name, reading, _) = at(time_us, raw);
+        (name, reading, Stamp::Source)
+    }
+
+    fn kept(store: &Store) -> Vec<(i64, Option<i64>)> {
+        let readings = store.readings(&Name::new("p1").unwrap(), i64::MIN, i64::MAX).unwrap();
+        readings.iter().map(|reading| (reading.time_us, reading.raw_c_e4)).collect()
+    }
+
+    fn raw(times: &[(i64, i64)]) -> Vec<(i64, Option<i64>)> {
+        times.iter().map(|(time, raw)| (*time, Some(*raw))).collect()
     }
 
     #[test]
@@ -55,13 +82,15 @@ mod tests {
         let mut store = Store::create(&folder.path().join("b.db"), Zone::UTC, BenchKind::Own).unwrap();
         store.append_arrivals(&[at(100, 1), at(101, 2)]).unwrap();
         store.append_arrivals(&[at(100, 1), at(100, 3), at(50, 4), at(50, 4)]).unwrap();
-        let kept: Vec<_> = store
-            .readings(&Name::new("p1").unwrap(), i64::MIN, i64::MAX)
-            .unwrap()
-            .iter()
-            .map(|r| (r.time_us, r.raw_c_e4))
-            .collect();
-        let raw = |times: &[(i64, i64)]| times.iter().map(|(time, raw)| (*time, Some(*raw))).collect::<Vec<_>>();
-        assert_eq!(kept, raw(&[(50, 4), (51, 4), (100, 1), (101, 2), (102, 1), (103, 3)]));
+        assert_eq!(kept(&store), raw(&[(50, 4), (51, 4), (100, 1), (101, 2), (102, 1), (103, 3)]));
+    }
+
+    #[test]
+    fn a_sources_own_time_and_value_are_stored_once_and_another_value_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut store = Store::create(&folder.path().join("b.db"), Zone::UTC, BenchKind::Own).unwrap();
+        assert_eq!(store.append_arrivals(&[by_source(100, 1), by_source(200, 2), by_source(100, 1)]).unwrap(), 1);
+        assert_eq!(store.append_arrivals(&[by_source(200, 2), by_source(100, 3), by_source(100, 3)]).unwrap(), 2);
+        assert_eq!(kept(&store), raw(&[(100, 1), (101, 3), (200, 2)]));
     }
 }

@@ -61,6 +61,26 @@ pub enum StoreError {
         /// The database's own account.
         cause: rusqlite::Error,
     },
+    /// The open file does not stand at its path any more.
+    #[error(
+        "{path} was {} while it was open: nothing more is written to it\n  \
+         next: put the file that was there back, with {path}-wal and {path}-shm as they are, and begin again",
+        if *replaced { "replaced by another file" } else { "moved or deleted" },
+        path = path.display()
+    )]
+    Moved {
+        /// Where it was.
+        path: PathBuf,
+        /// Another file stands there now.
+        replaced: bool,
+    },
+    /// What a bench leaves behind that was taken away while it was open, and would be taken for a new one's.
+    #[error(
+        "{path}-wal belongs to a bench that does not stand at {path} any more: no new one was made beside it\n  \
+         next: put that bench back, or move {path}-wal away",
+        path = .0.display()
+    )]
+    LogLeft(PathBuf),
     /// The file holds something that no seedclock writes.
     #[error("{path} is damaged: {what}")]
     Damaged {
@@ -104,13 +124,23 @@ impl StoreError {
     #[must_use]
     pub fn storage_failed(&self) -> bool {
         match self {
-            Self::Failed { .. } | Self::Damaged { .. } => true,
+            Self::Failed { .. } | Self::Damaged { .. } | Self::Moved { .. } => true,
             Self::Files { cause, .. } => {
                 cause.raw_os_error() == Some(INPUT_OUTPUT_ERROR)
                     || matches!(cause.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::ReadOnlyFilesystem)
             }
             _ => false,
         }
+    }
+
+    /// Whether the disk failed to make safe what was written. The system may have dropped it, and says so only once: asked
+    /// again, it may answer "done" of what is gone. So nothing may be tried again on the same opening of the file.
+    #[must_use]
+    pub fn sync_failed(&self) -> bool {
+        use rusqlite::ffi::{SQLITE_IOERR_DIR_FSYNC, SQLITE_IOERR_FSYNC};
+        let Self::Failed { cause, .. } = self else { return false };
+        let code = cause.sqlite_error().map(|error| error.extended_code);
+        code.is_some_and(|code| [SQLITE_IOERR_FSYNC, SQLITE_IOERR_DIR_FSYNC].contains(&code))
     }
 
     /// Sorts an error of the database by what it means for the user.

@@ -7,6 +7,7 @@ mod change;
 mod discard;
 mod error;
 mod lock;
+mod place;
 mod readings;
 mod rows;
 mod schema;
@@ -49,6 +50,7 @@ pub struct Store {
     connection: Connection,
     path: PathBuf,
     kind: BenchKind,
+    place: Option<place::FileNumber>,
 }
 
 impl Store {
@@ -101,7 +103,7 @@ impl Store {
     }
 
     fn around(connection: Connection, path: &Path) -> Result<Self, StoreError> {
-        let mut store = Self { connection, path: path.to_path_buf(), kind: BenchKind::Own };
+        let mut store = Self { connection, path: path.to_path_buf(), kind: BenchKind::Own, place: place::number_of(path)? };
         if store.setting("kind")?.as_deref() == Some(BenchKind::Demo.code()) {
             store.kind = BenchKind::Demo;
         }

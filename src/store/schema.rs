@@ -24,6 +24,10 @@ pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connect
     if path.try_exists().map_err(|source| files(path, "looking for", source))? {
         return Err(StoreError::Exists(path.to_path_buf()));
     }
+    // SQLite would take a log that lies there for the new file's own.
+    if has_wal_file(path) {
+        return Err(StoreError::LogLeft(path.to_path_buf()));
+    }
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder).map_err(|source| files(folder, "making the folder", source))?;
     // Made under another name, so that no half-made bench ever stands at `path`.

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 
 use super::cautions::{in_full, in_place};
 use super::dates::{day, moment};
-use super::numbers::{celsius, days, decimal, odds, paragraph};
-use crate::bench::Name;
+use super::numbers::{days, decimal, odds, paragraph, temperature};
+use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
 use crate::diagnosis::{Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveGain, ProbeFinding};
 
@@ -17,7 +17,7 @@ const HOURS_WORTH_SAYING: f64 = 12.0;
 
 /// What a finding rests on, as a sentence or two.
 #[must_use]
-pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
+pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> String {
     let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
     let species = &one.trial.container.species;
     match (finding.kind, &one.delay) {
@@ -25,13 +25,13 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
             "as fast as anywhere on this bench.".to_owned()
         }
         (Kind::OnCourse, _) => "on course.".to_owned(),
-        (Kind::ColdSpot, Some(delay)) => format!("{clearly}late because its spot is cold. {}", cold_words(delay)),
-        (Kind::ColdNights, Some(delay)) => format!("{clearly}late because its nights are cold. {}", cold_words(delay)),
+        (Kind::ColdSpot, Some(delay)) => format!("{clearly}late because its spot is cold. {}", cold_words(delay, degrees)),
+        (Kind::ColdNights, Some(delay)) => format!("{clearly}late because its nights are cold. {}", cold_words(delay, degrees)),
         (Kind::HotSpot, Some(delay)) => {
-            format!("{clearly}late because its spot is too hot, day and night. {}", hot_words(delay, species))
+            format!("{clearly}late because its spot is too hot, day and night. {}", hot_words(delay, species, degrees))
         }
         (Kind::HotHours, Some(delay)) => {
-            format!("{clearly}late because it is too hot there for some hours. {}", hot_words(delay, species))
+            format!("{clearly}late because it is too hot there for some hours. {}", hot_words(delay, species, degrees))
         }
         (Kind::SlowBeyondTemperature, Some(delay)) => format!(
             "slower than its warmth explains, by {}; {}.",
@@ -44,7 +44,7 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis) -> String {
         (Kind::WarmthMayHarm, Some(delay)) => format!(
             "{} is warmer or steadier ({} on average) than anywhere {species} is known to have sprouted well.",
             fastest(delay),
-            celsius(delay.best_mean_c)
+            temperature(delay.best_mean_c, degrees)
         ),
         (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
         (Kind::TooEarlyToTell, _) => because_words(finding.because, species),
@@ -57,13 +57,13 @@ fn fastest(delay: &BoxDelay) -> &str {
     delay.best_spot.as_ref().map_or("the fastest spot", Name::as_str)
 }
 
-fn cold_words(delay: &BoxDelay) -> String {
+fn cold_words(delay: &BoxDelay, degrees: Degrees) -> String {
     let mut words = format!(
         "{} days later than at {}: {} here on average, {} there.",
         days(&delay.delay_days),
         fastest(delay),
-        celsius(delay.mean_c),
-        celsius(delay.best_mean_c)
+        temperature(delay.mean_c, degrees),
+        temperature(delay.best_mean_c, degrees)
     );
     if delay.hours_below_base >= HOURS_WORTH_SAYING {
         let _ = write!(words, " For {:.0} hours it was too cold to gain anything.", delay.hours_below_base);
@@ -71,13 +71,13 @@ fn cold_words(delay: &BoxDelay) -> String {
     words
 }
 
-fn hot_words(delay: &BoxDelay, species: &Name) -> String {
+fn hot_words(delay: &BoxDelay, species: &Name, degrees: Degrees) -> String {
     format!(
         "{} days later than at {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
         days(&delay.delay_days),
         fastest(delay),
-        celsius(delay.mean_c),
-        celsius(delay.best_mean_c),
+        temperature(delay.mean_c, degrees),
+        temperature(delay.best_mean_c, degrees),
         delay.hours_above_optimum
     )
 }
@@ -85,6 +85,9 @@ fn hot_words(delay: &BoxDelay, species: &Name) -> String {
 fn because_words(because: Option<Because>, species: &Name) -> String {
     match because {
         Some(Because::NoTemperatures) => "no temperature is known for it.".to_owned(),
+        Some(Because::InTheCold) => {
+            "in the cold, where it gains nothing yet: its days count from the day it is taken out.".to_owned()
+        }
         Some(Because::OneSpotOnly) => "there is no other spot to compare with.".to_owned(),
         Some(Because::NothingLearnt) => format!("no sowing of {species} has taught anything yet."),
         Some(Because::LittleWarmth) => "it has gathered too little warmth to judge.".to_owned(),
@@ -145,7 +148,7 @@ pub enum Cautions {
 
 /// The diagnosis as text: slow boxes first and in full, the rest in a line each.
 #[must_use]
-pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, say: Cautions) -> String {
+pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, say: Cautions) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "As of {} ({zone}).", moment(diagnosis.as_of, zone));
@@ -155,7 +158,7 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, say: Cautions) -> Strin
         let container = &one.trial.container;
         for finding in &one.findings {
             if matches!(finding.kind, Kind::OnCourse | Kind::TooEarlyToTell) {
-                let words = evidence_words(finding, one);
+                let words = evidence_words(finding, one, degrees);
                 let label = format!("{} ({}, {})", container.name, container.species, one.spot);
                 match quiet.iter_mut().find(|(said, _)| *said == words) {
                     Some((_, boxes)) => boxes.push(label),
@@ -163,7 +166,8 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, say: Cautions) -> Strin
                 }
                 continue;
             }
-            let mut words = format!("{}, {}, {}: {}", container.name, container.species, one.spot, evidence_words(finding, one));
+            let mut words =
+                format!("{}, {}, {}: {}", container.name, container.species, one.spot, evidence_words(finding, one, degrees));
             if let Some(advice) = finding.advice.as_ref().filter(|_| finding.kind != Kind::WarmthMayHarm) {
                 let _ = write!(words, " {}", advice_words(advice));
             }
@@ -206,7 +210,7 @@ fn lost_words(finding: &Finding, one: &BoxDiagnosis, text: &mut String) {
         (lost.rest, "the box itself"),
     ];
     let words: Vec<String> =
-        parts.iter().filter(|(days, _)| days.abs() >= 0.5).map(|(days, why)| format!("{} {why}", decimal(*days))).collect();
+        parts.iter().filter(|(days, _)| *days >= 0.5).map(|(days, why)| format!("{} {why}", decimal(*days))).collect();
     if !words.is_empty() {
         let _ = writeln!(text, "  days lost: {}", words.join(", "));
     }

@@ -2,25 +2,30 @@
 
 use std::fmt::Write as _;
 
-use super::numbers::{celsius, counted, decimal, estimate, paragraph};
-use crate::bench::{Event, Name};
+use super::numbers::{counted, decimal, difference_in, estimate, in_degrees, paragraph, sign, temperature};
+use crate::bench::{Degrees, Event, Name};
 use crate::germination::{Estimate, Fit, FitWarning, Informant, Prior, RateShape};
+
+/// Sowings this much apart tell base and requirement apart, °C.
+const APART_C: f64 = 4.0;
 
 /// A warning as a sentence for growers.
 #[must_use]
-pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
+pub fn warning_words(warning: &FitWarning, fit: &Fit, degrees: Degrees) -> String {
     let species = &fit.species;
     match warning {
         FitWarning::NothingLearnt => format!(
             "no sowing of {species} has taught anything yet: all of this rests on {}. Your first sprouts will narrow it.",
-            assumed_words(&fit.question.prior)
+            assumed_words(&fit.question.prior, degrees)
         ),
         FitWarning::OneTemperature { from_c, to_c } => format!(
             "all sowings of {species} were kept nearly alike ({} to {}), so where it starts and how much warmth it needs cannot be told apart; \
-             {}. Dates at these temperatures are good; next: sow a few at least 4 °C cooler or warmer.",
-            decimal(*from_c),
-            celsius(*to_c),
+             {}. Dates at these temperatures are good; next: sow a few at least {:.0}\u{a0}{} cooler or warmer.",
+            decimal(in_degrees(*from_c, degrees)),
+            temperature(*to_c, degrees),
             if fit.question.prior.is_none() { "neither is given" } else { "the start shown is what was assumed" },
+            difference_in(APART_C, degrees),
+            sign(degrees),
         ),
         FitWarning::BaseUnbounded => format!(
             "these counts alone set no lowest temperature at which {species} starts, so none is given; next: fit with --prior general."
@@ -69,7 +74,7 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit) -> String {
 }
 
 /// What was assumed, named.
-pub(super) fn assumed_words(prior: &Prior) -> String {
+pub(super) fn assumed_words(prior: &Prior, degrees: Degrees) -> String {
     match prior {
         Prior::None => "nothing".to_owned(),
         Prior::General => "what is assumed of seeds in general".to_owned(),
@@ -78,7 +83,7 @@ pub(super) fn assumed_words(prior: &Prior) -> String {
             "what the packet says: {:.0}–{:.0} days at {}, to the seedling showing",
             packet.days_low,
             packet.days_high,
-            celsius(packet.at_c)
+            temperature(packet.at_c, degrees)
         ),
     }
 }
@@ -89,18 +94,18 @@ fn listed(names: &[Name]) -> String {
 
 /// All fits as text.
 #[must_use]
-pub fn fit_text(fits: &[Fit]) -> String {
+pub fn fit_text(fits: &[Fit], degrees: Degrees) -> String {
     let mut text = String::new();
     for fit in fits {
         if !text.is_empty() {
             text.push('\n');
         }
-        one_fit(fit, &mut text);
+        one_fit(fit, degrees, &mut text);
     }
     text
 }
 
-fn one_fit(fit: &Fit, text: &mut String) {
+fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
     let event = match fit.event {
         Event::Radicle => "root tip showing",
         Event::Emergence => "seedling showing",
@@ -110,33 +115,53 @@ fn one_fit(fit: &Fit, text: &mut String) {
     let _ = writeln!(text, "{} ({event}): {} of {} seeds sprouted in {boxes}", fit.species, fit.sprouted, fit.seeds);
     let e = &fit.estimates;
     if fit.question.shape != RateShape::Days {
-        let _ = writeln!(text, "  starts at          {}{}", with_unit(&e.base, " °C", 1), speaker(&e.base));
+        let _ = writeln!(
+            text,
+            "  starts at          {}{}",
+            with_unit(&turned(&e.base, |celsius| in_degrees(celsius, degrees)), &format!(" {}", sign(degrees)), 1),
+            speaker(&e.base)
+        );
     }
     if fit.question.shape == RateShape::Tent {
-        let _ = writeln!(text, "  fastest at         {}{}", with_unit(&e.optimum, " °C", 1), speaker(&e.optimum));
-        let _ = writeln!(text, "  stops at           {}{}", with_unit(&e.ceiling, " °C", 1), speaker(&e.ceiling));
+        let _ = writeln!(
+            text,
+            "  fastest at         {}{}",
+            with_unit(&turned(&e.optimum, |celsius| in_degrees(celsius, degrees)), &format!(" {}", sign(degrees)), 1),
+            speaker(&e.optimum)
+        );
+        let _ = writeln!(
+            text,
+            "  stops at           {}{}",
+            with_unit(&turned(&e.ceiling, |celsius| in_degrees(celsius, degrees)), &format!(" {}", sign(degrees)), 1),
+            speaker(&e.ceiling)
+        );
     }
-    let (needs, unit) = if fit.question.shape == RateShape::Days { ("take", " days") } else { ("need", " °C·d above the start") };
+    let thermal = fit.question.shape != RateShape::Days;
+    let (needs, unit) =
+        if thermal { ("need", format!(" {}·d above the start", sign(degrees))) } else { ("take", " days".to_owned()) };
+    let half = if thermal { turned(&e.half, |thermal| difference_in(thermal, degrees)) } else { e.half };
     let places = usize::from(e.half.estimate.is_some_and(|half| half < 20.0));
-    let _ = writeln!(text, "  half of them {needs}  {}{}", with_unit(&e.half, unit, places), speaker(&e.half));
-    let percent = |value: Option<f64>| value.map(|value| 100.0 * value);
-    let germinable = Estimate {
-        estimate: percent(e.germinable.estimate),
-        low: percent(e.germinable.low),
-        high: percent(e.germinable.high),
-        ..e.germinable
-    };
+    let _ = writeln!(text, "  half of them {needs}  {}{}", with_unit(&half, &unit, places), speaker(&e.half));
+    let germinable = turned(&e.germinable, |share| 100.0 * share);
     let _ = writeln!(text, "  can sprout         {}{}", with_unit(&germinable, " in 100", 0), speaker(&germinable));
     if let Some((low, high)) = fit.valid_c.filter(|_| fit.question.shape != RateShape::Days) {
-        let _ = writeln!(text, "  learnt between     {} and {}", decimal(low), celsius(high));
+        let _ = writeln!(text, "  learnt between     {} and {}", decimal(in_degrees(low, degrees)), temperature(high, degrees));
     }
     if matches!(fit.question.prior, Prior::Published(_) | Prior::Packet(..)) && fit.sprouted > 0 {
-        let _ =
-            writeln!(text, "{}", paragraph(&format!("assumed beforehand: {}", assumed_words(&fit.question.prior)), "  ", "    "));
+        let _ = writeln!(
+            text,
+            "{}",
+            paragraph(&format!("assumed beforehand: {}", assumed_words(&fit.question.prior, degrees)), "  ", "    ")
+        );
     }
     for warning in &fit.warnings {
-        let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit), "  note: ", "    "));
+        let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit, degrees), "  note: ", "    "));
     }
+}
+
+/// An estimate in another unit.
+fn turned(value: &Estimate, unit: impl Fn(f64) -> f64) -> Estimate {
+    Estimate { estimate: value.estimate.map(&unit), low: value.low.map(&unit), high: value.high.map(&unit), ..*value }
 }
 
 fn with_unit(value: &Estimate, unit: &str, places: usize) -> String {

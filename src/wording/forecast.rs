@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
 use super::fit::assumed_words;
-use super::numbers::{celsius, odds, paragraph};
-use crate::bench::Name;
+use super::numbers::{odds, paragraph, temperature};
+use crate::bench::{Degrees, Name};
 use crate::civil::{Time, Zone, local_date};
 use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
 
@@ -22,17 +22,19 @@ const ABOUT_DONE: f64 = 0.5;
 
 /// A note as a sentence.
 #[must_use]
-pub fn note_words(note: &BoxNote, species: &Name) -> String {
+pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
     match note {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
         BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
+        BoxNote::InTheCold => "in the cold, where it gains nothing: dates can be given once it is taken out.".to_owned(),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
+        BoxNote::SeedsCountedRoughly => "its seeds were counted roughly; the middle is taken.".to_owned(),
         BoxNote::AllAssumed { prior } => format!(
             "no sowing of {species} has taught anything yet, so this rests on {}; your first sprouts will narrow it.",
-            assumed_words(prior)
+            assumed_words(prior, degrees)
         ),
         BoxNote::OutsideKnownWarmth { spot_c } => {
-            format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", celsius(*spot_c))
+            format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", temperature(*spot_c, degrees))
         }
         BoxNote::GuessedHours { share } => format!("{:.0} in 100 of its warmth so far was guessed, for want of readings.", 100.0 * share),
     }
@@ -40,7 +42,7 @@ pub fn note_words(note: &BoxNote, species: &Name) -> String {
 
 /// The forecast as text.
 #[must_use]
-pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
+pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "As of {} ({zone}). Each range is meant to hold 8 times in 10.", moment(answer.as_of, zone));
@@ -54,17 +56,17 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone) -> String {
         one_box(one, answer.as_of, span, zone, &mut text);
     }
     pots(answer, &mut text);
-    notes(answer, &mut text);
+    notes(answer, degrees, &mut text);
     text
 }
 
 /// The notes, each once, with the boxes it is about.
-fn notes(answer: &ForecastAnswer, text: &mut String) {
+fn notes(answer: &ForecastAnswer, degrees: Degrees, text: &mut String) {
     let mut said: Vec<(String, Vec<&str>)> = Vec::new();
     for one in &answer.boxes {
         let container = &one.trial.container;
         for note in &one.forecast.notes {
-            let words = note_words(note, &container.species);
+            let words = note_words(note, &container.species, degrees);
             match said.iter_mut().find(|(same, _)| *same == words) {
                 Some((_, boxes)) => boxes.push(container.name.as_str()),
                 None => said.push((words, vec![container.name.as_str()])),
@@ -78,7 +80,11 @@ fn notes(answer: &ForecastAnswer, text: &mut String) {
 
 fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
     let container = &one.trial.container;
-    let seeds = container.seeds.map_or_else(|| "an uncounted number".to_owned(), |seeds| seeds.to_string());
+    let seeds = match (container.seeds, container.seeds_low, container.seeds_high) {
+        (Some(seeds), _, _) => seeds.to_string(),
+        (None, Some(low), Some(high)) => format!("{low} to {high}"),
+        (None, _, _) => "an uncounted number".to_owned(),
+    };
     let up = one.trial.sprouted();
     let words = format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone));
     let _ = writeln!(text, "{}", paragraph(&words, "  ", "      "));

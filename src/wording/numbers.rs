@@ -1,11 +1,36 @@
 //! Numbers as growers say them.
 
+use crate::bench::Degrees;
 use crate::germination::Estimate;
 use crate::stats::Spread;
 
-/// "21.4 °C"; a real minus sign for frost, and a space at which no line is broken.
-pub(super) fn celsius(value: f64) -> String {
-    format!("{}\u{a0}°C", decimal(value))
+/// A temperature in the grower's degrees: "21.4 °C", "70.5 °F"; a real minus sign for frost, and a space at which no line is broken.
+pub(super) fn temperature(celsius: f64, degrees: Degrees) -> String {
+    format!("{}\u{a0}{}", decimal(in_degrees(celsius, degrees)), sign(degrees))
+}
+
+/// °C in the grower's degrees.
+pub(super) fn in_degrees(celsius: f64, degrees: Degrees) -> f64 {
+    match degrees {
+        Degrees::Celsius => celsius,
+        Degrees::Fahrenheit => celsius * PER_DEGREE + 32.0,
+    }
+}
+
+/// A difference or degree-days in the grower's degrees, without the 32.
+pub(super) fn difference_in(celsius: f64, degrees: Degrees) -> f64 {
+    match degrees {
+        Degrees::Celsius => celsius,
+        Degrees::Fahrenheit => celsius * PER_DEGREE,
+    }
+}
+
+/// "°C" or "°F".
+pub(super) fn sign(degrees: Degrees) -> &'static str {
+    match degrees {
+        Degrees::Celsius => "°C",
+        Degrees::Fahrenheit => "°F",
+    }
 }
 
 /// One decimal, with a real minus sign.
@@ -59,6 +84,8 @@ pub(super) fn estimate(value: &Estimate, places: usize) -> String {
     }
 }
 
+/// Degrees Fahrenheit in a degree Celsius.
+const PER_DEGREE: f64 = 1.8;
 /// Width that text is broken at, in columns.
 const WIDTH: usize = 96;
 
@@ -87,6 +114,8 @@ mod tests {
         assert_eq!(days(&spread(Some(2.6), Some(5.2))), "3–5");
         assert_eq!(days(&spread(Some(2.6), None)), "more than 3");
         assert_eq!(decimal(-0.04), "0.0");
-        assert_eq!(celsius(-3.0), "−3.0\u{a0}°C");
+        assert_eq!(temperature(-3.0, Degrees::Celsius), "−3.0\u{a0}°C");
+        assert_eq!(temperature(-3.0, Degrees::Fahrenheit), "26.6\u{a0}°F");
+        assert_eq!(difference_in(100.0, Degrees::Fahrenheit), 180.0);
     }
 }

@@ -164,3 +164,24 @@ fn what_cannot_be_meant_is_refused_before_a_bench_is_made() {
     }
     assert!(!desk.bench().exists());
 }
+
+#[test]
+fn a_new_format_and_a_wrong_clock_are_each_said_once() {
+    let desk = Desk::new();
+    let mut board = Player::new().unwrap();
+    let port = desk.plug("board", board.path());
+    let mut logging = Logging::start(&desk, &[&port], &OFTEN);
+    logging.wait_for_words("listening", 1);
+    let pack = "[{\"n\":\"p1\",\"u\":\"Cel\",\"v\":9.5,\"t\":1276020076}]\n";
+    board.print(format!("\n{}{}", "p1,21.5\n".repeat(4), pack.repeat(6)).as_bytes()).unwrap();
+    logging.wait_until("the readings", |_| desk.bench().exists() && desk.values().len() == 8);
+    let (status, said) = logging.stop("TERM");
+    assert_eq!(status.code(), Some(0), "{said}");
+    let port = port.display();
+    let changed = format!("\nnote: {port} prints SenML now, and '21.5' or 'probe,21.5' before: has its board been changed?\n");
+    assert_eq!(said.matches(&changed).count(), 1, "{said}");
+    let clock = format!("\nnote: {port}: its clock is ");
+    assert_eq!(said.matches(&clock).count(), 1, "{said}");
+    assert!(said.contains(" s behind this machine's: the times of arrival are used instead\n"), "{said}");
+    assert_eq!(desk.values()[4..], ["p1,9.5", "p1,9.5", "p1,9.5", "p1,9.5"], "the first two packs might have been talk");
+}

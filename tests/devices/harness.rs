@@ -77,7 +77,11 @@ impl Logging {
 
     /// The same into any bench.
     pub(crate) fn into(bench: &Path, ports: &[&Path], options: &[&str]) -> Self {
-        let mut command = program(bench);
+        Self::by(program(bench), ports, options)
+    }
+
+    /// The same by a command prepared otherwise.
+    pub(crate) fn by(mut command: Command, ports: &[&Path], options: &[&str]) -> Self {
         command.arg("log").args(options);
         ports.iter().for_each(|port| {
             command.arg("--port").arg(port);
@@ -124,15 +128,20 @@ impl Logging {
     }
 
     /// Sends a signal (by its name, as `kill` takes it) and waits for the end; gives all that was said.
-    pub(crate) fn stop(mut self, signal: &str) -> (ExitStatus, String) {
+    pub(crate) fn stop(self, signal: &str) -> (ExitStatus, String) {
         let sent = Command::new("kill").arg(format!("-{signal}")).arg(self.pid().to_string()).status().unwrap();
         assert!(sent.success(), "could not send {signal}");
+        self.end()
+    }
+
+    /// Waits until it ends, by itself or as it was told; gives all that was said.
+    pub(crate) fn end(mut self) -> (ExitStatus, String) {
         let begun = Instant::now();
         let status = loop {
             if let Some(status) = self.child.try_wait().unwrap() {
                 break status;
             }
-            assert!(begun.elapsed() < DEADLINE, "{signal} did not end it; it had said:\n{}", self.said());
+            assert!(begun.elapsed() < DEADLINE, "it did not end; it had said:\n{}", self.said());
             std::thread::sleep(LOOK_EVERY);
         };
         self.listener.take().unwrap().join().unwrap();

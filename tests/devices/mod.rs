@@ -4,3 +4,4 @@ mod demo;
 mod faults;
 pub(crate) mod harness;
 mod recordings;
+mod storage;

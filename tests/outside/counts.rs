@@ -33,7 +33,7 @@ pub(super) fn constant(container: &str, celsius: f64, seeds: u32, looks: &[(f64,
     let trial = Trial { checks: looks.iter().map(look).collect(), ..Trial::new(Container { seeds: Some(seeds), ..sown }) };
     let days = std::iter::once(0.0).chain(looks.iter().map(|look| look.0)).zip(looks.iter().map(|look| look.0));
     let stretches = days.map(|(from, until)| Stretch { known: Profile::new([(celsius, until - from)]), ..Stretch::default() });
-    Evidence::new(&trial, stretches.collect())
+    Evidence::new(&trial, Stretch::default(), stretches.collect())
 }
 
 /// A file of daily looks: one piece of evidence a container. A container without a temperature is taken to be at 0 °C, for fits

@@ -114,7 +114,8 @@ fn commits_go_to_a_write_ahead_log_until_a_checkpoint_moves_them() {
     reader.execute_batch("BEGIN; SELECT * FROM spot;").unwrap();
     let probe = seedclock::bench::Name::new("p1").unwrap();
     let reading = |time_us| seedclock::bench::Reading { time_us, raw_c_e4: Some(215_000), proof: seedclock::bench::Proof::Plain };
-    store.append_arrivals(&[(probe.clone(), reading(1)), (probe.clone(), reading(2))]).unwrap();
+    let arrived = |time_us| (probe.clone(), reading(time_us), seedclock::bench::Stamp::Arrival);
+    store.append_arrivals(&[arrived(1), arrived(2)]).unwrap();
     assert!(std::fs::metadata(&log).unwrap().len() > 0, "the log is in use");
     assert!(matches!(store.checkpoint(), Ok(Checkpointed::Partly { pages_left: 1.. })), "a reader that looks back holds it up");
     drop(reader);

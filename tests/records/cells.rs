@@ -33,6 +33,24 @@ fn what_spreadsheets_write_is_read() {
     assert_eq!(desk.says(&["import", "in"]), "imported nothing new; 4 rows were on record already\n");
 }
 
+/// RFC 4180, section 2 (https://www.rfc-editor.org/rfc/rfc4180): lines end in CR LF, the last one need not (rules 1, 2); fields may be
+/// quoted (5), must be where they hold commas, line breaks or quotes (6), and quotes within are doubled (7).
+#[test]
+fn quoted_fields_are_read_as_rfc_4180_has_them() {
+    let desk = Desk::new();
+    let containers = "\"container\",\"batch\",species,lot,treatment,seeds,sown,spot\r\n\"A, first\",\"the \"\"spring\"\" one\",leek,,,20,2026-03-01 18:00,\"sill\"";
+    let checks = "container,time,sprouted,note\r\n\"A, first\",2026-03-03 08:00,2,\"said \"\"dry\"\",\r\nthen watered\"";
+    desk.write_folder(
+        "in",
+        &[("containers.csv", containers.as_bytes()), ("checks.csv", checks.as_bytes()), ("probes.csv", b"probe,spot,since\n")],
+    );
+    assert_eq!(desk.says(&["import", "in"]), "imported 1 box, 1 check, 1 spot\n");
+    desk.says(&["export", "out"]);
+    let text = |file: &str| String::from_utf8(std::fs::read(desk.path("out").join(file)).unwrap()).unwrap();
+    assert!(text("containers.csv").contains("\n\"A, first\",\"the \"\"spring\"\" one\",leek,"), "{}", text("containers.csv"));
+    assert!(text("checks.csv").contains("\"said \"\"dry\"\",\r\nthen watered\""), "{}", text("checks.csv"));
+}
+
 #[test]
 fn lines_are_counted_as_an_editor_counts_them() {
     for end in ["\n", "\r\n"] {

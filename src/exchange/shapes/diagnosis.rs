@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::{Range, UNKNOWN, text_of};
+use crate::bench::Degrees;
 use crate::civil::rfc3339;
 use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveGain};
 use crate::wording::{advice_words, evidence_words, in_place, probe_words};
@@ -64,12 +65,12 @@ struct Probe {
 
 /// The diagnosis as JSON.
 #[must_use]
-pub fn diagnosis_json(diagnosis: &Diagnosis) -> String {
+pub fn diagnosis_json(diagnosis: &Diagnosis, degrees: Degrees) -> String {
     let doubtful =
         |finding| Said { kind: "doubtful-probe", chance: None, evidence: probe_words(finding), advice: None, caution: None };
     text_of(&Shape {
         as_of: rfc3339(diagnosis.as_of),
-        containers: diagnosis.boxes.iter().map(container).collect(),
+        containers: diagnosis.boxes.iter().map(|one| container(one, degrees)).collect(),
         probes: diagnosis
             .probes
             .iter()
@@ -78,7 +79,7 @@ pub fn diagnosis_json(diagnosis: &Diagnosis) -> String {
     })
 }
 
-fn container(one: &BoxDiagnosis) -> Container {
+fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
     let delay = one.delay.as_ref();
     let range = |of: fn(&crate::diagnosis::BoxDelay) -> &crate::stats::Spread| delay.map_or(UNKNOWN, |delay| of(delay).into());
     Container {
@@ -103,7 +104,7 @@ fn container(one: &BoxDiagnosis) -> Container {
                 rest: Some(lost.rest),
             }
         }),
-        findings: one.findings.iter().map(|finding| said(finding, one)).collect(),
+        findings: one.findings.iter().map(|finding| said(finding, one, degrees)).collect(),
     }
 }
 
@@ -111,7 +112,7 @@ fn gain(gain: &MoveGain) -> Gain {
     Gain { spot: gain.spot.to_string(), days: (&gain.days).into(), sprouts: (&gain.sprouts).into() }
 }
 
-fn said(finding: &Finding, one: &BoxDiagnosis) -> Said {
+fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {
     let kind = match finding.kind {
         Kind::OnCourse => "on-course",
         Kind::ColdSpot => "cold-spot",
@@ -126,7 +127,7 @@ fn said(finding: &Finding, one: &BoxDiagnosis) -> Said {
     Said {
         kind,
         chance: finding.chance,
-        evidence: evidence_words(finding, one),
+        evidence: evidence_words(finding, one, degrees),
         advice: finding.advice.as_ref().map(advice_words),
         caution: finding.caution.map(in_place),
     }

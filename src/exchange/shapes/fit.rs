@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Warning, text_of};
-use crate::bench::Event;
+use crate::bench::{Degrees, Event};
 use crate::germination::{Distribution, Estimate, Fit, FitWarning, Informant, Prior, RateShape};
 use crate::wording::warning_words;
 
@@ -83,11 +83,11 @@ impl From<&Estimate> for Parameter {
 
 /// All fits as JSON.
 #[must_use]
-pub fn fit_json(fits: &[Fit]) -> String {
-    text_of(&Fits { fits: fits.iter().map(one_fit).collect() })
+pub fn fit_json(fits: &[Fit], degrees: Degrees) -> String {
+    text_of(&Fits { fits: fits.iter().map(|fit| one_fit(fit, degrees)).collect() })
 }
 
-fn one_fit(fit: &Fit) -> OneFit {
+fn one_fit(fit: &Fit, degrees: Degrees) -> OneFit {
     let e = &fit.estimates;
     let thermal = fit.question.shape != RateShape::Days;
     OneFit {
@@ -145,7 +145,7 @@ fn one_fit(fit: &Fit) -> OneFit {
         warnings: fit
             .warnings
             .iter()
-            .map(|warning| Warning { kind: kind(warning), message: warning_words(warning, fit) })
+            .map(|warning| Warning { kind: kind(warning), message: warning_words(warning, fit, degrees) })
             .collect(),
     }
 }

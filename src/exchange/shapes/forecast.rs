@@ -4,6 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use super::{Range, UNKNOWN, Warning, text_of};
+use crate::bench::Degrees;
 use crate::civil::{Time, rfc3339};
 use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS};
 use crate::wording::note_words;
@@ -68,10 +69,10 @@ impl From<&EventForecast> for Event {
 
 /// The forecast as JSON.
 #[must_use]
-pub fn forecast_json(answer: &ForecastAnswer) -> String {
+pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
     text_of(&Shape {
         as_of: rfc3339(answer.as_of),
-        containers: answer.boxes.iter().map(container).collect(),
+        containers: answer.boxes.iter().map(|one| container(one, degrees)).collect(),
         together: answer
             .together
             .iter()
@@ -80,7 +81,7 @@ pub fn forecast_json(answer: &ForecastAnswer) -> String {
     })
 }
 
-fn container(one: &BoxAnswer) -> Container {
+fn container(one: &BoxAnswer, degrees: Degrees) -> Container {
     let (container, forecast) = (&one.trial.container, &one.forecast);
     Container {
         container: container.name.to_string(),
@@ -102,7 +103,7 @@ fn container(one: &BoxAnswer) -> Container {
         warnings: forecast
             .notes
             .iter()
-            .map(|note| Warning { kind: kind(note), message: note_words(note, &container.species) })
+            .map(|note| Warning { kind: kind(note), message: note_words(note, &container.species, degrees) })
             .collect(),
     }
 }
@@ -119,7 +120,9 @@ fn kind(note: &BoxNote) -> &'static str {
     match note {
         BoxNote::NoTemperatures => "no-temperatures",
         BoxNote::NoReadings => "no-readings",
+        BoxNote::InTheCold => "in-the-cold",
         BoxNote::SeedsNotCounted => "seeds-not-counted",
+        BoxNote::SeedsCountedRoughly => "seeds-counted-roughly",
         BoxNote::AllAssumed { .. } => "all-assumed",
         BoxNote::OutsideKnownWarmth { .. } => "outside-known-warmth",
         BoxNote::GuessedHours { .. } => "guessed-hours",

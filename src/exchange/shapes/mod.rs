@@ -1,5 +1,5 @@
 //! Answers as JSON, in shapes of their own, so that what other programs read does not move with the types inside. Field by field
-//! as DEVELOPERS.md lists them; unknown is null, times are RFC 3339 in UTC.
+//! as DEVELOPERS.md lists them; unknown is null, times are RFC 3339 in UTC, temperatures °C whatever degrees the sentences are in.
 
 mod diagnosis;
 mod fit;

@@ -1,0 +1,225 @@
+//! What answers make of all that a season brings: seeds out of a chilling bag, doubted readings, changed spots, temperatures that
+//! were given, packets, plans.
+
+use crate::asking::{Asked, Files, named, number};
+
+const LOOKS: [(u32, u32); 8] = [(3, 0), (4, 1), (5, 4), (6, 6), (7, 3), (8, 2), (10, 1), (14, 0)];
+
+/// A folder from its tables; what is not given is empty.
+fn folder(tables: &[(&str, String)]) -> Files {
+    let heads = [
+        ("containers.csv", "container,batch,species,lot,treatment,seeds,sown,spot"),
+        ("checks.csv", "container,time,sprouted"),
+        ("probes.csv", "probe,spot,since"),
+        ("bench.csv", "key,value\nzone,Europe/Dublin"),
+    ];
+    let mut files: Files = heads.iter().map(|(name, head)| ((*name).to_owned(), format!("{head}\n"))).collect();
+    files.extend(tables.iter().map(|(name, text)| ((*name).to_owned(), text.clone())));
+    files
+}
+
+/// Looks at a box, days counted from 1 March.
+fn looks(container: &str, looks: &[(u32, u32)]) -> String {
+    looks.iter().map(|(day, sprouted)| format!("{container},2026-03-{:02}T08:00:00Z,{sprouted}\n", 1 + day)).collect()
+}
+
+const SPOTS: &str = "spot,kind,set_c\nfridge,fridge,4\nshelf,,20\nmat,,25\n";
+
+/// Two boxes of violas on shelf and mat from 1 March on, sown then or taken out of a bag that lay in the fridge since January; `in_bag`
+/// are looks at the bag.
+fn violas(out_of_a_bag: bool, in_bag: &str) -> Files {
+    let head = "container,batch,species,lot,treatment,seeds,sown,spot,from\n";
+    let (bag, from) = if out_of_a_bag { ("bag,spring,viola,,,60,2026-01-02T08:00:00Z,fridge,\n", "bag") } else { ("", "") };
+    let boxes = ["shelf", "mat"].map(|spot| format!("{spot} box,spring,viola,,,20,2026-03-01T08:00:00Z,{spot},{from}\n")).concat();
+    folder(&[
+        ("containers.csv", format!("{head}{bag}{boxes}")),
+        ("checks.csv", format!("container,time,sprouted\n{in_bag}{}{}", looks("shelf box", &LOOKS), looks("mat box", &LOOKS))),
+        ("spots.csv", SPOTS.to_owned()),
+    ])
+}
+
+#[test]
+fn days_in_the_cold_count_for_nothing_unless_the_species_sprouts_there() {
+    let fit = |files: &Files| Asked::about(files).json(&["fit", "--as-of", "2026-03-20T08:00:00Z"]);
+    let (sown, chilled) = (fit(&violas(false, "")), fit(&violas(true, "bag,2026-02-10T08:00:00Z,0\n")));
+    for parameter in ["base_c", "optimum_c", "half_requirement", "spread_ln"] {
+        let of = |fit: &serde_json::Value| number(fit, &format!("/fits/0/parameters/{parameter}/estimate")).unwrap();
+        assert!((of(&chilled) - of(&sown)).abs() < 1e-6 * of(&sown), "{parameter}: {} against {}", of(&chilled), of(&sown));
+    }
+    assert_eq!(number(&chilled, "/fits/0/valid_c/low"), Some(20.0));
+    let in_cold = fit(&violas(true, "bag,2026-02-10T08:00:00Z,2\n"));
+    assert_eq!(number(&in_cold, "/fits/0/valid_c/low"), Some(4.0), "two sprouts in the fridge: its warmth counts");
+    let base = number(&in_cold, "/fits/0/parameters/base_c/high").unwrap();
+    assert!(base < 4.0, "a seed that sprouted at 4 °C starts below: {base}");
+}
+
+#[test]
+fn a_bag_in_the_cold_is_given_no_dates_until_it_is_taken_out() {
+    let asked = Asked::about(&violas(true, ""));
+    let forecast = asked.json(&["forecast", "--as-of", "2026-02-20T08:00:00Z"]);
+    let bag = named(&forecast["containers"], "container", "bag");
+    assert!(bag["first"]["p50"].is_null() && bag["warnings"][0]["kind"] == "in-the-cold", "{bag}");
+    let diagnosis = asked.json(&["diagnose", "--as-of", "2026-02-20T08:00:00Z"]);
+    let bag = named(&diagnosis["containers"], "container", "bag");
+    assert_eq!(
+        bag["findings"][0]["evidence"],
+        "in the cold, where it gains nothing yet: its days count from the day it is taken out."
+    );
+}
+
+/// A box beside a probe that reads 20 °C, but 40 °C from 5 to 7 March, when it lay in the sun.
+fn sun_struck(doubts: &str) -> Files {
+    let mut readings = "time,probe,celsius\n".to_owned();
+    for hour in 0..24 * 12 {
+        let (day, hour_of_day) = (1 + hour / 24, hour % 24);
+        let celsius = if (5..7).contains(&day) { 40.0 } else { 20.0 + f64::from(hour % 3) / 16.0 };
+        readings += &format!("2026-03-{day:02}T{hour_of_day:02}:00:00Z,blue,{celsius}\n");
+    }
+    folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,viola,,,20,2026-03-01T08:00:00Z,sill\n".to_owned(),
+        ),
+        ("checks.csv", format!("container,time,sprouted\n{}", looks("A1", &[(9, 0)]))),
+        ("probes.csv", "probe,spot,since\nblue,sill,2026-03-01T00:00:00Z\n".to_owned()),
+        ("readings.csv", readings),
+        ("doubts.csv", format!("probe,from,to,why\n{doubts}")),
+    ])
+}
+
+#[test]
+fn doubted_readings_are_a_gap_that_is_guessed_and_said() {
+    let asked = |doubts: &str| {
+        let asked = Asked::about(&sun_struck(doubts));
+        let at = ["--as-of", "2026-03-12T08:00:00Z"];
+        let (forecast, diagnosis) = (asked.json(&["forecast", at[0], at[1]]), asked.json(&["diagnose", at[0], at[1]]));
+        (number(&forecast, "/containers/0/imputed_share").unwrap(), number(&diagnosis, "/containers/0/mean_c").unwrap())
+    };
+    let (guessed, mean) = asked("");
+    assert!(guessed < 0.01 && mean > 23.0, "{guessed}, {mean}");
+    let (guessed, mean) = asked("blue,2026-03-05T00:00:00Z,2026-03-07T00:00:00Z,lay in the sun\n");
+    assert!(guessed > 0.15 && guessed < 0.3, "two days of nine: {guessed}");
+    assert!((mean - 20.0).abs() < 0.3, "{mean}");
+}
+
+/// A tray that was cold until a mat was laid under it on 13 March.
+fn mat_laid(changed: &str) -> Files {
+    let mut readings = "time,probe,celsius\n".to_owned();
+    for hour in 0..24 * 14 {
+        let (day, hour_of_day) = (1 + hour / 24, hour % 24);
+        readings += &format!("2026-03-{day:02}T{hour_of_day:02}:00:00Z,blue,{}\n", if day < 13 { 12.0 } else { 24.0 });
+    }
+    folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,tomato,,,20,2026-03-13T08:00:00Z,tray\n".to_owned(),
+        ),
+        ("probes.csv", "probe,spot,since\nblue,tray,2026-03-01T00:00:00Z\n".to_owned()),
+        ("spots.csv", format!("spot,changed\ntray,{changed}\n")),
+        ("readings.csv", readings),
+    ])
+}
+
+#[test]
+fn a_changed_spot_forgets_what_it_was() {
+    let half = |files: &Files, path: &[&str]| {
+        let forecast = Asked::about(files).json(&[&["forecast"][..], path].concat());
+        days_from_sowing(&forecast["containers"][0]["half"]["p50"], "2026-03-13T08:00:00Z")
+    };
+    let at = ["--as-of", "2026-03-14T23:00:00Z"];
+    let (forgotten, remembered) = (half(&mat_laid("2026-03-13T00:00:00Z"), &at), half(&mat_laid(""), &at));
+    // Tomatoes take about 8 d at 20 °C (the handbook's own figure), less at 24 °C.
+    assert!(forgotten < 10.0, "{forgotten}");
+    assert!(remembered > forgotten + 3.0, "{remembered} with the cold days remembered, {forgotten} without");
+}
+
+fn days_from_sowing(time: &serde_json::Value, sown: &str) -> f64 {
+    let read = |text: &str| chrono::DateTime::parse_from_rfc3339(text).unwrap();
+    (read(time.as_str().unwrap_or_else(|| panic!("no date: {time}"))) - read(sown)).num_minutes() as f64 / 1440.0
+}
+
+#[test]
+fn a_spot_may_be_remembered_by_day_and_night() {
+    let files = folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,tomato,,,20,2026-03-01T08:00:00Z,sill\n".to_owned(),
+        ),
+        ("checks.csv", format!("container,time,sprouted\n{}", looks("A1", &[(9, 0)]))),
+        ("spots.csv", "spot,day_c,night_c,set_sd_c\nsill,22,10,1\nshelf,,,\n".to_owned()),
+    ]);
+    let asked = Asked::about(&files);
+    let diagnosis = asked.json(&["diagnose", "--as-of", "2026-03-11T08:00:00Z"]);
+    let mean = number(&diagnosis, "/containers/0/mean_c").unwrap();
+    assert!((mean - 16.0).abs() < 1e-9, "ten whole days: {mean}");
+    let forecast = asked.json(&["forecast", "--as-of", "2026-03-11T08:00:00Z"]);
+    assert!(!forecast["containers"][0]["half"]["p50"].is_null(), "given temperatures are enough for dates");
+}
+
+/// "10–14 days at 21 °C" on the packet, a box at 21 °C: half of the sprouts within those days, as likely as the packet's own range.
+#[test]
+fn a_packet_alone_gives_the_first_years_dates() {
+    let with_packet = |at: f64| {
+        let files = folder(&[
+            (
+                "containers.csv",
+                "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,viola,shop,,20,2026-03-01T08:00:00Z,shelf\n"
+                    .to_owned(),
+            ),
+            ("checks.csv", format!("container,time,sprouted\n{}", looks("A1", &[(1, 0)]))),
+            (
+                "lots.csv",
+                "lot,species,packet_days_low,packet_days_high,packet_c,packet_percent\nshop,viola,10,14,21,80\n".to_owned(),
+            ),
+            ("spots.csv", format!("spot,set_c\nshelf,{at}\n")),
+        ]);
+        let asked = Asked::about(&files);
+        let as_of = ["--as-of", "2026-03-02T09:00:00Z"];
+        assert_eq!(asked.json(&["fit", as_of[0], as_of[1]])["fits"][0]["prior"], "packet");
+        let forecast = asked.json(&["forecast", as_of[0], as_of[1]]);
+        let half = &forecast["containers"][0]["half"];
+        ["p10", "p50", "p90"].map(|point| days_from_sowing(&half[point], "2026-03-01T08:00:00Z"))
+    };
+    let [early, middle, late] = with_packet(21.0);
+    assert!((10.0..14.0).contains(&middle), "{middle}");
+    assert!(early > 6.0 && late < 22.0, "{early} to {late}");
+    assert!(with_packet(15.0)[1] > middle + 3.0, "cooler than the packet says takes longer");
+}
+
+#[test]
+fn forecasts_follow_a_planned_move() {
+    let half = |planned: &str| {
+        let files = folder(&[
+            (
+                "containers.csv",
+                "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,tomato,,,20,2026-03-01T08:00:00Z,porch\n"
+                    .to_owned(),
+            ),
+            ("moves.csv", format!("container,time,spot,planned\n{planned}")),
+            ("spots.csv", "spot,set_c\nporch,12\nmat,25\n".to_owned()),
+        ]);
+        let forecast = Asked::about(&files).json(&["forecast", "--as-of", "2026-03-03T09:00:00Z"]);
+        days_from_sowing(&forecast["containers"][0]["half"]["p50"], "2026-03-01T08:00:00Z")
+    };
+    let (stays, moves) = (half(""), half("A1,2026-03-08T09:00:00Z,mat,yes\n"));
+    assert!(moves < stays - 4.0 && moves > 7.0, "{moves} days with the move on day 7, {stays} without");
+}
+
+/// Tiny seed sown by the pinch, between 30 and 50: dates can be given, and the count is said to be rough.
+#[test]
+fn seeds_counted_roughly_are_enough_for_dates() {
+    let files = folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot,seeds_low,seeds_high\n\
+             A1,spring,lettuce,,,,2026-03-01T08:00:00Z,shelf,30,50\n"
+                .to_owned(),
+        ),
+        ("spots.csv", SPOTS.to_owned()),
+    ]);
+    let forecast = Asked::about(&files).json(&["forecast", "--as-of", "2026-03-02T09:00:00Z"]);
+    let one = &forecast["containers"][0];
+    assert!(one["seeds"].is_null() && !one["half"]["p50"].is_null(), "{one}");
+    assert!(one["by_date"][59]["quantiles"]["0.95"].as_u64().unwrap() <= 40, "no more than the middle of the range");
+    assert_eq!(one["warnings"][0]["kind"], "seeds-counted-roughly");
+}
