@@ -59,18 +59,22 @@ pub fn read_time(text: &str, zone: Zone) -> Result<Reckoned, TimeFault> {
     if let Ok(time) = DateTime::parse_from_rfc3339(text) {
         return in_range(time.with_timezone(&Utc), text).map(|time| Reckoned { time, occurred_twice: false, later: None });
     }
-    if NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok() {
-        return Err(TimeFault::NoTimeOfDay(text.to_owned()));
-    }
-    if ["%H:%M", "%H:%M:%S"].iter().any(|format| NaiveTime::parse_from_str(text, format).is_ok()) {
-        return Err(TimeFault::NoDate(text.to_owned()));
-    }
     let spaced = text.replacen('T', " ", 1);
-    let local = ["%Y-%m-%d %H:%M:%S%.f", "%Y-%m-%d %H:%M"]
-        .iter()
-        .find_map(|format| NaiveDateTime::parse_from_str(&spaced, format).ok())
-        .ok_or_else(|| TimeFault::Unreadable(text.to_owned()))?;
+    // The one form that it can have, before asking what else it might be: long files are full of local times.
+    let form = if spaced.matches(':').count() > 1 { "%Y-%m-%d %H:%M:%S%.f" } else { "%Y-%m-%d %H:%M" };
+    let Ok(local) = NaiveDateTime::parse_from_str(&spaced, form) else { return Err(not_a_time(text)) };
     reckon(local, zone, text)
+}
+
+/// What a text that is no time lacks.
+fn not_a_time(text: &str) -> TimeFault {
+    if NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok() {
+        TimeFault::NoTimeOfDay(text.to_owned())
+    } else if ["%H:%M", "%H:%M:%S"].iter().any(|format| NaiveTime::parse_from_str(text, format).is_ok()) {
+        TimeFault::NoDate(text.to_owned())
+    } else {
+        TimeFault::Unreadable(text.to_owned())
+    }
 }
 
 /// The instant that a wall clock in `zone` showed `local`; `text` is what messages name.
@@ -145,7 +149,9 @@ mod tests {
     #[test]
     fn rfc_3339_and_local_times_are_read() {
         let expected = DateTime::parse_from_rfc3339("2026-03-14T06:30:00Z").map(|t| t.with_timezone(&Utc));
-        for text in ["2026-03-14T07:30:00+01:00", "2026-03-14 07:30", "2026-03-14T07:30:00", " 2026-03-14T06:30:00Z "] {
+        for text in
+            ["2026-03-14T07:30:00+01:00", "2026-03-14 07:30", "2026-03-14T07:30", "2026-03-14 07:30:00.0", " 2026-03-14T06:30:00Z "]
+        {
             assert_eq!(read_time(text, BERLIN).map(|r| r.time), Ok(expected.unwrap()), "{text}");
         }
     }
@@ -181,6 +187,7 @@ mod tests {
     fn what_is_not_a_time_says_what_to_write() {
         assert!(matches!(read_time("2026-03-14", BERLIN), Err(TimeFault::NoTimeOfDay(_))));
         assert!(matches!(read_time("07:30", BERLIN), Err(TimeFault::NoDate(_))));
+        assert!(matches!(read_time("07:30:15", BERLIN), Err(TimeFault::NoDate(_))));
         assert!(matches!(read_time("yesterday", BERLIN), Err(TimeFault::Unreadable(_))));
         assert!(matches!(read_time("0001-01-01T00:00:00Z", BERLIN), Err(TimeFault::OutOfRange(_))));
     }
