@@ -15,23 +15,37 @@ const CLEARLY: f64 = 0.95;
 /// Hours under the start or above the best temperature are worth a word from here on.
 const HOURS_WORTH_SAYING: f64 = 12.0;
 
+/// What is said of a box that has been carried to the fastest spot since.
+const BEFORE: &str = "from where it stood before; where it stands now is the fastest";
+
 /// What a finding rests on, as a sentence or two.
 #[must_use]
 pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> String {
     let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
     let species = &one.trial.container.species;
+    let moved_away = one.delay.as_ref().is_some_and(|delay| delay.best_spot.as_ref() == Some(&one.spot));
     match (finding.kind, &one.delay) {
         (Kind::OnCourse, Some(delay)) if delay.best_spot.as_ref() == Some(&one.spot) => {
             "as fast as anywhere on this bench.".to_owned()
         }
         (Kind::OnCourse, _) => "on course.".to_owned(),
-        (Kind::ColdSpot, Some(delay)) => format!("{clearly}late because its spot is cold. {}", cold_words(delay, degrees)),
-        (Kind::ColdNights, Some(delay)) => format!("{clearly}late because its nights are cold. {}", cold_words(delay, degrees)),
-        (Kind::HotSpot, Some(delay)) => {
-            format!("{clearly}late because its spot is too hot, day and night. {}", hot_words(delay, species, degrees))
+        (Kind::ColdSpot | Kind::ColdNights, Some(delay)) => {
+            let why = if moved_away {
+                BEFORE
+            } else if finding.kind == Kind::ColdSpot {
+                "because its spot is cold"
+            } else {
+                "because its nights are cold"
+            };
+            format!("{clearly}late {why}. {}", cold_words(delay, degrees))
         }
-        (Kind::HotHours, Some(delay)) => {
-            format!("{clearly}late because it is too hot there for some hours. {}", hot_words(delay, species, degrees))
+        (Kind::HotSpot | Kind::HotHours, Some(delay)) => {
+            let why = match finding.kind {
+                _ if moved_away => BEFORE,
+                Kind::HotSpot => "because its spot is too hot, day and night",
+                _ => "because it is too hot there for some hours",
+            };
+            format!("{clearly}late {why}. {}", hot_words(delay, species, degrees))
         }
         (Kind::SlowBeyondTemperature, Some(delay)) => format!(
             "slower than its warmth explains, by {}; {}.",
@@ -157,7 +171,7 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, say: 
     for one in &diagnosis.boxes {
         let container = &one.trial.container;
         for finding in &one.findings {
-            if matches!(finding.kind, Kind::OnCourse | Kind::TooEarlyToTell) {
+            if matches!(finding.kind, Kind::OnCourse | Kind::TooEarlyToTell | Kind::WarmthMayHarm) {
                 let words = evidence_words(finding, one, degrees);
                 let label = format!("{} ({}, {})", container.name, container.species, one.spot);
                 match quiet.iter_mut().find(|(said, _)| *said == words) {
@@ -168,10 +182,10 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, say: 
             }
             let mut words =
                 format!("{}, {}, {}: {}", container.name, container.species, one.spot, evidence_words(finding, one, degrees));
-            if let Some(advice) = finding.advice.as_ref().filter(|_| finding.kind != Kind::WarmthMayHarm) {
+            if let Some(advice) = &finding.advice {
                 let _ = write!(words, " {}", advice_words(advice));
             }
-            if let Some(caution) = finding.caution.filter(|_| finding.kind != Kind::WarmthMayHarm) {
+            if let Some(caution) = finding.caution {
                 let _ = write!(words, " {}", in_place(caution));
                 cautions.insert(caution);
             }

@@ -81,6 +81,8 @@ fn what_needs_doing_is_said_with_what_to_do() {
     assert_eq!(
         said,
         "The bench on Tue 10 Mar 2026, 12:00\nTo do:\n\
+         - Not looked at lately, at 'fridge': F1 (for 48 days).\n  next: look; what is new box by box, then `seedclock check --spot \
+         fridge --rest none`\n\
          - Nothing tells the temperature at 'porch', where N1, N2 stand.\n  next: `seedclock probe place PROBE porch`, or `seedclock \
          spot porch --set DEGREES` if you know it\n\
          - 2 boxes stand at 'porch', which has room for 1.\n  next: `seedclock move BOX SPOT`, or `seedclock spot porch --capacity \
@@ -91,8 +93,9 @@ fn what_needs_doing_is_said_with_what_to_do() {
          7\" SPOT`\n\
          - Probe p1 at 'west sill' has been silent for 2 days.\n  next: start `seedclock log --port …` if it has stopped; else see to \
          plug, cable and battery\n\
-         - Not looked at for over 30 days, and so counted as ended: B2 at 'porch' (for 59 days), F1 at\n  'fridge' (for 48 days).\n  \
-         next: `seedclock check BOX N` for each that is still there; for the others `seedclock close B2 F1`\n\n\
+         - Not looked at for over 30 days, and so counted as ended: B2 at 'porch' (for 59 days).\n  next: `seedclock check \
+         BOX N` for each that is still there; for the others `seedclock close B2`\n\n\
+         fridge: 1 box, fridge\n  F1 primrose: 0 of 50 have sprouted; sown 48 days ago, not looked at yet\n\n\
          porch: 2 of 1 boxes\n  N1 kale: 0 have sprouted (at least 30 seeds); sown 18 hours ago, not looked at yet\n  N2 kale: 0 \
          have sprouted (at least 30 seeds); sown 18 hours ago, not looked at yet\n\n\
          west sill: 2 boxes\n  A3 leek: 2 of 20 have sprouted; looked at 2 days ago\n  A4 leek: 0 of 20 have sprouted; looked at 2 \

@@ -1,6 +1,6 @@
 //! What was typed is taken back whole, and what was corrected or taken back is kept beside.
 
-use seedclock::bench::{Bench, Name};
+use seedclock::bench::{Bench, Name, Stamp};
 use seedclock::store::{Store, Why};
 
 use super::Desk;
