@@ -1,4 +1,4 @@
-//! A bench written out, taken in and written out again is the same to the byte.
+//! A bench written out, taken in and written out again is the same to the byte, and gives the same answers.
 
 use proptest::prelude::*;
 
@@ -13,10 +13,13 @@ fn comes_back(files: &Files) {
     desk.write_folder("in", &bytes);
     desk.says(&["import", "in"]);
     desk.says(&["export", "first"]);
+    let ask = || desk.run(&["forecast", "--days", "7", "--json", "--as-of", "2026-03-20T08:00:00Z"]);
+    let answer = ask();
     std::fs::remove_file(desk.bench()).unwrap();
     desk.says(&["import", "first"]);
     desk.says(&["export", "second"]);
     assert_eq!(desk.files("first"), desk.files("second"));
+    assert_eq!(answer, ask(), "the answers are the same to the last digit");
     assert!(desk.says(&["import", "in"]).starts_with("imported nothing new; "), "what was exported is what was imported");
 }
 
