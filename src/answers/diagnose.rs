@@ -75,6 +75,9 @@ fn worked_out(
     }
     let own_past_c = without_holes(known.sampled(trial, sown, end, SLOT_US, 0.0).into_iter().take(slots))?;
     let own_spots = known.spots_of(trial, sown, end, slots);
+    if own_spots.len() != slots {
+        return None;
+    }
     let local_hours: Vec<f64> = slot_times(sown, YOUNG).map(|time| local_hour(time, known.bench.zone)).collect();
     let mut spots = BTreeMap::new();
     let friends = known.bench.friends();
