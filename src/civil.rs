@@ -130,16 +130,6 @@ pub fn local_hour(time: Time, zone: Zone) -> f64 {
     f64::from(time.with_timezone(&zone).time().num_seconds_from_midnight()) / 3600.0
 }
 
-/// The first instant of a local date: midnight, or the first moment after it where the clocks jumped over midnight, or none
-/// where the whole date did not exist.
-#[must_use]
-pub fn start_of_day(date: NaiveDate, zone: Zone) -> Option<Time> {
-    (0..24 * 4).find_map(|quarter| {
-        let time = NaiveTime::from_num_seconds_from_midnight_opt(quarter * 900, 0)?;
-        zone.from_local_datetime(&date.and_time(time)).earliest().map(|time| time.with_timezone(&Utc))
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -194,9 +184,17 @@ mod tests {
 
     /// São Paulo's clocks jumped over midnight on 2018-11-04; Apia had no 2011-12-30 (IANA tz database).
     #[test]
-    fn a_day_starts_at_its_first_moment() {
-        let date = |y, m, d| NaiveDate::from_ymd_opt(y, m, d).unwrap();
-        assert_eq!(start_of_day(date(2018, 11, 4), Zone::America__Sao_Paulo).map(rfc3339), Some("2018-11-04T03:00:00Z".to_owned()));
-        assert_eq!(start_of_day(date(2011, 12, 30), Zone::Pacific__Apia), None);
+    fn a_midnight_and_a_date_that_never_were_are_refused() {
+        for (zone, never, first) in [
+            (Zone::America__Sao_Paulo, "2018-11-04 00:00", "2018-11-04 01:00"),
+            (Zone::Pacific__Apia, "2011-12-30 10:00", "2011-12-31 00:00"),
+        ] {
+            assert_eq!(read_time(never, zone), Err(TimeFault::NeverWas(never.to_owned(), zone)));
+            assert!(read_time(first, zone).is_ok(), "{first}");
+        }
+        assert_eq!(
+            read_time("2018-11-04 01:00", Zone::America__Sao_Paulo).map(|read| rfc3339(read.time)).as_deref(),
+            Ok("2018-11-04T03:00:00Z")
+        );
     }
 }

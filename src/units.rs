@@ -20,9 +20,6 @@ pub struct Bounds {
     pub unit: &'static str,
 }
 
-/// A temperature some probe could have measured: the span of a DS18B20 (−55 to +125 °C, its data sheet) opened to −60 and 150
-/// so that a calibration cannot push an honest reading out. Values outside are not temperatures of seeds.
-pub const TEMPERATURE: Bounds = Bounds { what: "a temperature", low: -60.0, high: 150.0, unit: "°C" };
 /// A temperature that a place for seeds can be set to.
 pub const SET_TEMPERATURE: Bounds = Bounds { what: "a set temperature", low: -20.0, high: 60.0, unit: "°C" };
 /// The uncertainty of a set or remembered temperature.
@@ -69,6 +66,6 @@ mod tests {
     fn bounds_name_the_value_the_rule_and_the_unit() {
         assert_eq!(OFFSET.check(0.5), Ok(0.5));
         assert_eq!(OFFSET.check(12.0), Err("12 °C is out of range: a calibration offset lies from -10 to 10 °C".to_owned()));
-        assert!(TEMPERATURE.check(f64::NAN).is_err(), "not-a-number is outside every range");
+        assert!(SET_TEMPERATURE.check(f64::NAN).is_err(), "not-a-number is outside every range");
     }
 }

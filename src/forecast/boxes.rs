@@ -9,6 +9,9 @@ use crate::stats::{Dice, Spread, spread_of, whole_quantile_of};
 use crate::thermal::Rate;
 use crate::units::{MICROS_PER_DAY, MICROS_PER_HOUR};
 
+/// Stands for an instant beyond the horizon.
+const NEVER: i64 = i64::MAX;
+
 /// One box as the forecast sees it.
 #[derive(Debug, Clone, Copy)]
 pub struct BoxCase<'a> {
@@ -173,7 +176,8 @@ fn horizon_days(days: usize) -> usize {
     (4 * days).clamp(120, 400)
 }
 
-/// When the remaining seeds of one draw sprout, ascending, as far as the horizon.
+/// When the remaining germinable seeds of one draw sprout, ascending; [`NEVER`] for those that do not within the horizon: they count
+/// among "half of those that can".
 fn sprout_times(
     case: &BoxCase<'_>,
     family: Distribution,
@@ -209,9 +213,9 @@ fn sprout_times(
     let course = course_from_last_look(case, &needs.rate, shift, guess, now_us).then(&coming, weather, horizon);
     let from = if gained > 0.0 { passed } else { f64::NEG_INFINITY };
     let mut times: Vec<i64> = (0..to_come)
-        .filter_map(|_| {
+        .map(|_| {
             let required = (own.ln_half + own.spread * family.draw_above(from, dice)).exp();
-            course.when((required - gained).max(0.0))
+            course.when((required - gained).max(0.0)).unwrap_or(NEVER)
         })
         .collect();
     times.sort_unstable();
@@ -256,7 +260,7 @@ fn event_forecast(trial: &Trial, times: &[Vec<i64>], end_us: i64, nth: impl Fn(u
             let time = match nth.checked_sub(sprouted) {
                 _ if nth == 0 => None,
                 None | Some(0) => seen_at(trial, nth).map(|time| time.timestamp_micros()),
-                Some(place) => times.get(place as usize - 1).copied(),
+                Some(place) => times.get(place as usize - 1).copied().filter(|time| *time != NEVER),
             };
             in_time += usize::from(time.is_some_and(|time| time <= end_us));
             time.map_or(f64::INFINITY, |time| time as f64)

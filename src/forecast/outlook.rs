@@ -117,7 +117,7 @@ mod tests {
             share: 1.0,
             guess: None,
         };
-        SpotRecord::from_steps((0..hours).map(step).collect()).unwrap()
+        SpotRecord::nothing().with((0..hours).map(step).collect())
     }
 
     #[test]

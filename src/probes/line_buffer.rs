@@ -76,9 +76,9 @@ impl LineBuffer {
         }
     }
 
-    /// Bytes of the line that has not ended yet.
-    #[must_use]
-    pub fn unfinished(&self) -> usize {
+    /// Bytes of the line that has not ended yet: for tests of the bound.
+    #[cfg(test)]
+    pub(super) fn unfinished(&self) -> usize {
         self.line.len()
     }
 }

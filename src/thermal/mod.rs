@@ -9,5 +9,5 @@ mod warmth;
 pub use fill::fill_gaps;
 pub use profile::{Profile, Stretch};
 pub use rate::{Rate, Slopes};
-pub use record::{Bridge, Guess, ProbeSeries, SpotRecord, Step, StepsError};
+pub use record::{Bridge, Guess, ProbeSeries, SpotRecord, Step};
 pub use warmth::SpotWarmth;

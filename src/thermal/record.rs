@@ -1,7 +1,5 @@
 //! A spot's temperature record: steps of known or guessed temperature, without holes where anything can be said.
 
-use thiserror::Error;
-
 use super::{Profile, Stretch};
 use crate::units::{MICROS_PER_DAY, MICROS_PER_HOUR};
 
@@ -56,11 +54,6 @@ pub struct Step {
     pub guess: Option<Guess>,
 }
 
-/// A list of steps that is no record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
-#[error("the steps of a temperature record must follow each other in time")]
-pub struct StepsError;
-
 /// A spot's temperatures over time.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct SpotRecord {
@@ -81,16 +74,6 @@ impl SpotRecord {
         // A century either way of 1970..2200 is more than any record holds and far from overflow.
         let ages = 400 * 365 * 24 * MICROS_PER_HOUR;
         Self { steps: vec![Step { from_us: -ages, until_us: ages, celsius, share: 1.0, guess: None }] }
-    }
-
-    /// A record from steps.
-    ///
-    /// # Errors
-    /// [`StepsError`] where a step ends before it begins, or begins before the one in front of it.
-    pub fn from_steps(steps: Vec<Step>) -> Result<Self, StepsError> {
-        let ordered = steps.windows(2).all(|pair| pair[0].from_us <= pair[1].from_us && pair[0].until_us <= pair[1].until_us);
-        let forward = steps.iter().all(|step| step.from_us < step.until_us);
-        if ordered && forward { Ok(Self { steps }) } else { Err(StepsError) }
     }
 
     /// The record of the probes that stood at a spot: each reading stands for the time halfway to its neighbours, as far as the

@@ -223,3 +223,23 @@ fn seeds_counted_roughly_are_enough_for_dates() {
     assert!(one["by_date"][59]["quantiles"]["0.95"].as_u64().unwrap() <= 40, "no more than the middle of the range");
     assert_eq!(one["warnings"][0]["kind"], "seeds-counted-roughly");
 }
+
+/// Two of twenty up, then carried to a cellar where tomatoes stand still: half of those that can sprout is not reached, however
+/// few will.
+#[test]
+fn seeds_that_will_not_sprout_where_they_stand_still_count_among_half() {
+    let files = folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,tomato,,,20,2026-03-01T08:00:00Z,mat\n".to_owned(),
+        ),
+        ("checks.csv", format!("container,time,sprouted\n{}", looks("A1", &[(5, 2)]))),
+        ("moves.csv", "container,time,spot\nA1,2026-03-06T09:00:00Z,cellar\n".to_owned()),
+        ("spots.csv", "spot,set_c\nmat,25\ncellar,-5\n".to_owned()),
+    ]);
+    let forecast = Asked::about(&files).json(&["forecast", "--as-of", "2026-03-07T09:00:00Z"]);
+    let one = &forecast["containers"][0];
+    assert_eq!(one["first"]["p50"], "2026-03-06T08:00:00Z", "that one was seen");
+    // Half was reached only if no more than four of the twenty can sprout, which two so early make unlikely, not impossible.
+    assert!(one["half"]["p50"].is_null() && number(one, "/half/chance").unwrap() < 0.5, "{}", one["half"]);
+}
