@@ -120,11 +120,13 @@ fn said(one: &BoxAnswer, now: Time, zone: Zone) -> String {
     }
     let half = forecast.half_count.unwrap_or(0);
     if half > one.trial.sprouted() {
-        if let Dated::Range(range) = dated(&forecast.half, zone) {
-            words.push(match one.trial.container.seeds {
-                Some(seeds) => format!("{half} of {seeds} by {range}."),
-                None => format!("{half} by {range}."),
-            });
+        let of = one.trial.container.seeds.map_or_else(String::new, |seeds| format!(" of {seeds}"));
+        match dated(&forecast.half, zone) {
+            Dated::Range(_) if forecast.half.p90.is_some_and(|time| time <= now) => {
+                words.push(format!("{half}{of} are probably up by now: look."));
+            }
+            Dated::Range(range) => words.push(format!("{half}{of} by {range}.")),
+            Dated::Wide | Dated::Never => {}
         }
     } else if let Dated::Range(range) = dated(&forecast.last, zone) {
         let all = if expected < 1.5 { "" } else { "nearly all of them " };
