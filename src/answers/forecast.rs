@@ -42,10 +42,13 @@ fn forecast_one(known: &Known, present: &Present<'_>, trial: &Trial, days: usize
         ended,
         left: trial.left().or_else(|| rough_left(trial)),
     };
-    let needs = draws.map_or(&[][..], |draws| &draws.needs[..]);
+    let needs: Vec<_> = fit.map_or_else(Vec::new, |fit| {
+        let mean_c = evidence.mean_c().or_else(|| Some(coming.first()?.outlook.mean_c()));
+        fit.needs_of(&trial.container, mean_c).into_iter().map(|needs| needs.own).collect()
+    });
     let family = fit.map(|fit| fit.question.distribution).unwrap_or_default();
     let mut forecast =
-        forecast_box(&case, family, needs, &present.weather, known.now, days, seed_of(trial.container.name.as_str()));
+        forecast_box(&case, family, &needs, &present.weather, known.now, days, seed_of(trial.container.name.as_str()));
     let probe = known.bench.stands_at(&spot).any(|(_, left)| left.is_none());
     forecast.notes = notes(&case, &forecast, fit, counted, probe);
     BoxAnswer { trial: trial.clone(), spot, ended, forecast }

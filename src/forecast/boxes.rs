@@ -4,7 +4,7 @@ use super::course::Ahead;
 use super::{Course, LEVELS, Outlook, Weather};
 use crate::bench::Trial;
 use crate::civil::{Time, time_from_micros};
-use crate::germination::{Counts, Distribution, Evidence, Needs, OwnEffects, Prior, RemovedRule};
+use crate::germination::{Distribution, Evidence, Needs, Prior};
 use crate::stats::{Dice, Spread, spread_of, whole_quantile_of};
 use crate::thermal::Rate;
 use crate::units::{MICROS_PER_DAY, MICROS_PER_HOUR};
@@ -191,8 +191,7 @@ fn sprout_times(
     let guess = 2.0 * dice.uniform() - 1.0;
     let shift = case.level_sd_c * dice.normal();
     let (before, reached) = (case.evidence.thermal_before(&needs.rate), case.evidence.thermal_times(&needs.rate));
-    let counts = Counts { evidence: case.evidence, reached: &reached, before, removed: RemovedRule::Dead };
-    let own = OwnEffects::draw(&counts, family, needs, dice).applied_to(needs);
+    let own = needs;
     let gained = reached.last().copied().unwrap_or(before);
     let passed = (gained.ln() - own.ln_half) / own.spread;
     let share = if gained > 0.0 { family.share(passed) } else { 0.0 };
@@ -275,7 +274,7 @@ fn event_forecast(trial: &Trial, times: &[Vec<i64>], end_us: i64, nth: impl Fn(u
 /// Share of the warmth up to the last look that was guessed, at the middle draw; by hours where there was no warmth.
 fn imputed_share(evidence: &Evidence, needs: &[Needs]) -> Option<f64> {
     let rate = needs.get(needs.len() / 2)?.rate;
-    let sum = |part: &dyn Fn(&crate::thermal::Stretch) -> f64| -> f64 { evidence.segments.iter().map(|s| part(&s.stretch)).sum() };
+    let sum = |part: &dyn Fn(&crate::thermal::Stretch) -> f64| -> f64 { evidence.stretches().map(part).sum() };
     let share = |guessed: f64, known: f64| if guessed + known > 0.0 { Some(guessed / (guessed + known)) } else { None };
     share(sum(&|s| s.guessed.gained(&rate, 0.0)), sum(&|s| s.known.gained(&rate, 0.0)))
         .or_else(|| share(sum(&|s| s.guessed.duration()), sum(&|s| s.known.duration())))

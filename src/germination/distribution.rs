@@ -77,6 +77,16 @@ impl Distribution {
         }
     }
 
+    /// d ln(dF/dz)/dz: how the density bends.
+    #[must_use]
+    pub fn ln_density_slope(self, z: f64) -> f64 {
+        match self {
+            Self::LogLogistic => 1.0 - 2.0 * logistic(z),
+            Self::LogNormal => -z,
+            Self::Weibull => 1.0 - LN_2 * z.exp(),
+        }
+    }
+
     /// ln(F(to) − F(from)), exact in both tails; −∞ for an empty interval.
     #[must_use]
     pub fn ln_between(self, from: f64, to: f64) -> f64 {

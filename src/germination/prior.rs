@@ -100,6 +100,7 @@ impl Prior {
                 Self::Packet(Packet { fraction: Some(fraction), .. }, _) => (logit(fraction.clamp(0.05, 0.98)), 1.0),
                 _ => (0.8, 1.2),
             },
+            _ => return None,
         })
     }
 
