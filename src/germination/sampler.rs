@@ -62,12 +62,20 @@ pub(super) struct Sampled {
 
 /// Samples the posterior around `mode` (own effects not among its coordinates). None where the density around it is not finite.
 pub(super) fn sample(model: &Model<'_>, mode: &[f64], length: Length, seed: u64) -> Option<Sampled> {
-    let whitened = Whitened::new(model, mode)?;
+    let mut whitened = Whitened::new(model, mode)?;
     let mut seeds = Dice::new(seed);
     let mut chains: Vec<Chain> = Vec::new();
     for _ in 0..CHAINS {
         chains.push(Chain::new(&whitened, Dice::new(seeds.bits()))?);
     }
+    let mut chains = parallel_map(chains, |mut chain| {
+        chain.warm_up(&whitened, length.warm_up);
+        chain.run(&whitened, length.warm_up);
+        chain
+    });
+    let seen: Vec<&Vec<f64>> = chains.iter().flat_map(|chain| &chain.kept).collect();
+    whitened = whitened.relearnt(&seen)?;
+    chains.iter_mut().try_for_each(|chain| chain.begin_again(&whitened))?;
     let mut chains = parallel_map(chains, |mut chain| {
         chain.warm_up(&whitened, length.warm_up);
         chain.run(&whitened, length.kept);
@@ -150,6 +158,46 @@ impl<'m, 'a> Whitened<'m, 'a> {
             .collect();
         let spread = root_of_inverse(schur, &prior_widths(model));
         Some(Self { model, centre, rest, spread, own })
+    }
+
+    /// The same with the moments that draws have shown in place of the curvature at the mode, which a ridge that bends leaves behind.
+    /// What stood before counts as so many draws as there are coordinates.
+    fn relearnt(&self, draws: &[&Vec<f64>]) -> Option<Self> {
+        let (rest, before) = (self.rest, 2.0 * self.rest as f64);
+        let count = draws.len() as f64;
+        let size = self.centre.len();
+        let centre: Vec<f64> = (0..size).map(|at| draws.iter().map(|draw| draw[at]).sum::<f64>() / count).collect();
+        let apart = DMatrix::from_fn(draws.len(), size, |row, at| draws[row][at] - centre[at]);
+        let of_rest = apart.columns(0, rest);
+        let was = &self.spread * self.spread.transpose();
+        let covariance = (of_rest.tr_mul(&of_rest) + &was * before) / (count + before);
+        let cholesky = covariance.clone().cholesky()?;
+        let own = self.own.iter().enumerate().map(|(at, block)| {
+            let mine = apart.columns(rest + 2 * at, 2);
+            // x_own follows x_rest by −K: least squares on the draws and on what stood before.
+            let across = (mine.tr_mul(&of_rest) - &block.follows * &was * before) / (count + before);
+            let follows = -cholesky.solve(&across.transpose()).transpose();
+            let left = mine + of_rest * follows.transpose();
+            let root = block.root * block.root.transpose();
+            let residual = left.tr_mul(&left);
+            let scatter =
+                Matrix2::from_fn(|row, column| (residual[(row, column)] + before * root[(row, column)]) / (count + before));
+            OwnBlock { root: scatter.cholesky().map_or(block.root, |cholesky| cholesky.l()), follows }
+        });
+        Some(Self { model: self.model, centre, rest, spread: cholesky.l(), own: own.collect() })
+    }
+
+    /// ζ of a point.
+    fn zeta(&self, point: &[f64]) -> Option<Vec<f64>> {
+        let apart = DVector::from_fn(self.rest, |at, _| point[at] - self.centre[at]);
+        let mut zeta: Vec<f64> = self.spread.clone().lu().solve(&apart)?.iter().copied().collect();
+        for (at, block) in self.own.iter().enumerate() {
+            let first = self.rest + 2 * at;
+            let follows = &block.follows * &apart;
+            let left = Vector2::from_fn(|row, _| point[first + row] - self.centre[first + row] + follows[row]);
+            zeta.extend(block.root.solve_lower_triangular(&left)?.iter());
+        }
+        Some(zeta)
     }
 
     fn point(&self, zeta: &[f64], into: &mut Vec<f64>) {
@@ -244,6 +292,15 @@ impl Chain {
             reach *= 0.6;
         }
         None
+    }
+
+    /// Stays where it is, in other coordinates, and forgets how it came there.
+    fn begin_again(&mut self, whitened: &Whitened<'_, '_>) -> Option<()> {
+        self.zeta = whitened.zeta(&self.point)?;
+        self.value = whitened.at(&self.zeta, &mut self.room)?;
+        self.gradient.clone_from(&self.room.gradient);
+        self.kept.clear();
+        Some(())
     }
 
     /// One move; returns the chance with which it was accepted.
