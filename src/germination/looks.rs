@@ -1,5 +1,6 @@
 //! A container's looks as the terms of its likelihood.
 
+use super::distribution::Tails;
 use super::{Distribution, Evidence, RemovedRule};
 
 /// What was seen of one container, each seed known only to have sprouted between two looks, as terms over the places of its looks.
@@ -46,6 +47,10 @@ pub(super) struct Bend {
 /// What does not depend on the fraction, worked out once for several of them.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Shares {
+    tails: Vec<Tails>,
+    /// ln of the share of each interval with sprouts.
+    ln_between: Vec<f64>,
+    /// Σ seeds × the above.
     between: f64,
     /// 1 − F at each place of `unsprouted`.
     rests: Vec<f64>,
@@ -83,19 +88,23 @@ impl Looks {
         looks
     }
 
-    /// The part of ln L that does not depend on the fraction.
-    pub(super) fn share(&self, family: Distribution, z: &[f64], shares: &mut Shares) {
+    /// The part of ln L that does not depend on the fraction, at the places' z lowered by `shift`.
+    pub(super) fn share(&self, family: Distribution, z: &[f64], shift: f64, shares: &mut Shares) {
+        shares.tails.clear();
+        shares.tails.extend(z.iter().map(|z| family.tails(z - shift)));
+        shares.ln_between.clear();
         shares.between = 0.0;
         for term in &self.between {
-            let ln_between = family.ln_between(z[term.from], z[term.to]);
+            let ln_between = family.ln_between_tails(&shares.tails[term.from], &shares.tails[term.to]);
             if ln_between == f64::NEG_INFINITY {
                 shares.between = f64::NEG_INFINITY;
                 return;
             }
+            shares.ln_between.push(ln_between);
             shares.between += term.seeds * ln_between;
         }
         shares.rests.clear();
-        shares.rests.extend(self.unsprouted.iter().map(|(at, _)| rest_at(family, z[*at])));
+        shares.rests.extend(self.unsprouted.iter().map(|(at, _)| shares.tails[*at].ln_rest.exp()));
     }
 
     /// ln L at a fraction, from shares worked out before.
@@ -118,30 +127,25 @@ impl Looks {
 
     /// Adds `weight` times the slopes of ln L with z at each place to `slopes`, for the sprouts alone: they do not depend on the
     /// fraction.
-    pub(super) fn add_sprouted_slopes(&self, family: Distribution, z: &[f64], weight: f64, slopes: &mut [f64]) {
-        for term in &self.between {
-            let ln_between = family.ln_between(z[term.from], z[term.to]);
+    pub(super) fn add_sprouted_slopes(&self, shares: &Shares, weight: f64, slopes: &mut [f64]) {
+        for (term, ln_between) in self.between.iter().zip(&shares.ln_between) {
             let seeds = weight * term.seeds;
-            slopes[term.to] += seeds * (family.ln_density(z[term.to]) - ln_between).exp();
-            if z[term.from] > f64::NEG_INFINITY {
-                slopes[term.from] -= seeds * (family.ln_density(z[term.from]) - ln_between).exp();
-            }
+            slopes[term.to] += seeds * (shares.tails[term.to].ln_density - ln_between).exp();
+            slopes[term.from] -= seeds * (shares.tails[term.from].ln_density - ln_between).exp();
         }
     }
 
     /// The same for the unsprouted, at several fractions with their weights: Σ weight ∂ ln(1 − π F)/∂z.
-    pub(super) fn add_unsprouted_slopes(
-        &self,
-        family: Distribution,
-        z: &[f64],
-        shares: &Shares,
-        fractions: &[(f64, f64)],
-        slopes: &mut [f64],
-    ) {
-        for ((at, seeds), rest) in self.unsprouted.iter().zip(&shares.rests).filter(|((at, _), _)| z[*at] > f64::NEG_INFINITY) {
+    pub(super) fn add_unsprouted_slopes(&self, shares: &Shares, fractions: &[(f64, f64)], slopes: &mut [f64]) {
+        for ((at, seeds), rest) in self.unsprouted.iter().zip(&shares.rests) {
             let pull: f64 = fractions.iter().map(|(weight, pi)| weight * pi / (1.0 - pi + pi * rest)).sum();
-            slopes[*at] -= seeds * family.ln_density(z[*at]).exp() * pull;
+            slopes[*at] -= seeds * shares.tails[*at].ln_density.exp() * pull;
         }
+    }
+
+    /// z at a place, as the shares were worked out.
+    pub(super) fn z(shares: &Shares, place: usize) -> f64 {
+        shares.tails[place].z
     }
 
     /// The slope of ln L with the logit of the fraction.
@@ -153,56 +157,34 @@ impl Looks {
         self.sprouted * rest - self.dead * germinable + unsprouted
     }
 
-    /// ln L with first and second slopes, for Newton steps over a container's own effects.
-    pub(super) fn bend(&self, family: Distribution, z: &[f64], germinable: f64) -> Bend {
-        let mut bend = Bend::default();
+    /// ln L with first and second slopes, for Newton steps over a container's own effects; `shares` as worked out for it.
+    pub(super) fn bend(&self, family: Distribution, shares: &Shares, germinable: f64) -> Bend {
+        let mut bend = Bend { value: self.at_fraction(shares, germinable), ..Bend::default() };
+        if bend.value == f64::NEG_INFINITY {
+            return bend;
+        }
         let (pi, q) = (germinable, germinable * (1.0 - germinable));
-        for term in &self.between {
-            let ln_between = family.ln_between(z[term.from], z[term.to]);
-            let end = |at: usize, sign: f64| {
-                if z[at] == f64::NEG_INFINITY {
-                    return (0.0, 0.0);
-                }
-                let density = sign * (family.ln_density(z[at]) - ln_between).exp();
-                (density, density * family.ln_density_slope(z[at]))
-            };
-            let (to, from) = (end(term.to, 1.0), end(term.from, -1.0));
-            let slope = to.0 + from.0;
-            bend.value += term.seeds * ln_between;
+        let twice = |density: f64, tails: &Tails| if density == 0.0 { 0.0 } else { density * family.ln_density_slope(tails.z) };
+        for (term, ln_between) in self.between.iter().zip(&shares.ln_between) {
+            let (to, from) = (&shares.tails[term.to], &shares.tails[term.from]);
+            let (up, down) = ((to.ln_density - ln_between).exp(), (from.ln_density - ln_between).exp());
+            let slope = up - down;
             bend.shift += term.seeds * slope;
-            bend.shift_twice += term.seeds * (to.1 + from.1 - slope * slope);
+            bend.shift_twice += term.seeds * (twice(up, to) - twice(down, from) - slope * slope);
         }
-        if self.sprouted > 0.0 {
-            bend.value += self.sprouted * pi.ln();
-            bend.logit += self.sprouted * (1.0 - pi);
-            bend.logit_twice -= self.sprouted * q;
-        }
-        if self.dead > 0.0 {
-            bend.value += self.dead * (1.0 - pi).ln();
-            bend.logit -= self.dead * pi;
-            bend.logit_twice -= self.dead * q;
-        }
-        for (at, seeds) in &self.unsprouted {
-            if z[*at] == f64::NEG_INFINITY {
-                continue;
-            }
-            let (rest, density) = (family.rest(z[*at]), family.ln_density(z[*at]).exp());
+        bend.logit = self.logit_slope(shares, pi);
+        bend.logit_twice = -(self.sprouted + self.dead) * q;
+        for ((at, seeds), rest) in self.unsprouted.iter().zip(&shares.rests) {
+            let density = shares.tails[*at].ln_density.exp();
             let left = 1.0 - pi + pi * rest;
             let (shift, logit) = (-pi * density / left, q * (rest - 1.0) / left);
-            bend.value += seeds * left.ln();
             bend.shift += seeds * shift;
-            bend.logit += seeds * logit;
-            bend.shift_twice += seeds * (shift * family.ln_density_slope(z[*at]) - shift * shift);
+            bend.shift_twice += seeds * (twice(shift, &shares.tails[*at]) - shift * shift);
             bend.logit_twice += seeds * (logit * (1.0 - 2.0 * pi) - logit * logit);
             bend.both -= seeds * density * q / (left * left);
         }
         bend
     }
-}
-
-/// 1 − F(z), 1 before any warmth.
-fn rest_at(family: Distribution, z: f64) -> f64 {
-    if z == f64::NEG_INFINITY { 1.0 } else { family.rest(z) }
 }
 
 #[cfg(test)]
@@ -225,7 +207,7 @@ mod tests {
     impl Looks {
         fn ln_likelihood(&self, family: Distribution, z: &[f64], germinable: f64) -> f64 {
             let mut shares = Shares::default();
-            self.share(family, z, &mut shares);
+            self.share(family, z, 0.0, &mut shares);
             self.at_fraction(&shares, germinable)
         }
     }
@@ -236,7 +218,9 @@ mod tests {
             for family in [Distribution::LogLogistic, Distribution::LogNormal, Distribution::Weibull] {
                 let z = |shift: f64| (0..8).map(|at| if at == 0 { f64::NEG_INFINITY } else { (start + step * f64::from(at)).min(4.0 + 0.2 * f64::from(at)) + shift }).collect::<Vec<_>>();
                 let value = |shift: f64, more: f64| looks.ln_likelihood(family, &z(shift), crate::stats::logistic(logit + more));
-                let bend = looks.bend(family, &z(0.0), crate::stats::logistic(logit));
+                let mut shares = Shares::default();
+                looks.share(family, &z(0.0), 0.0, &mut shares);
+                let bend = looks.bend(family, &shares, crate::stats::logistic(logit));
                 let h = 1e-4;
                 let close = |a: f64, b: f64| (a - b).abs() < 1e-4 * b.abs().max(1.0);
                 prop_assert!(close(bend.value, value(0.0, 0.0)));

@@ -17,7 +17,7 @@ mod sampler;
 mod search;
 mod space;
 
-pub use distribution::Distribution;
+pub use distribution::{Distribution, Tails};
 pub use estimate::{Effect, EffectOf, Estimates, GerminableOf};
 pub use evidence::{Evidence, Passage, RemovedRule, Segment};
 pub use fit::{Estimate, Fit, FitWarning, Informant, Question, TrialSummary, fit};

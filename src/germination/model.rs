@@ -1,6 +1,7 @@
 //! The whole model: what was seen of all containers, with lots, treatments, containers and spots told apart.
 
 use super::looks::{Looks, Shares};
+use super::prior::LEAST_RISE_C;
 use super::quadrature::{Centre, Pull, Standing};
 use super::search::Density;
 use super::space::Added;
@@ -125,11 +126,19 @@ impl<'a> Model<'a> {
         self.summed(point, None).unwrap_or(f64::NEG_INFINITY)
     }
 
-    /// ln of what is assumed, up to a constant that does not depend on the point; −∞ where it excludes the point.
+    /// ln of what is assumed, up to a constant that does not depend on the point; −∞ where it excludes the point, as where the optimum is
+    /// less than 5 °C above any treatment's base.
     #[must_use]
     pub fn ln_prior(&self, point: &[f64]) -> f64 {
         if self.prior.is_none() {
             return 0.0;
+        }
+        if let (Some(base), Some(optimum)) = (self.at.base, self.at.optimum) {
+            let raised = |treatment: usize| point[self.at.treatments + self.at.treatment_width * treatment + 2];
+            let bases = (0..self.layout.treatments.len()).map(|treatment| point[base] + raised(treatment));
+            if bases.into_iter().any(|base| point[optimum] < base + LEAST_RISE_C) {
+                return f64::NEG_INFINITY;
+            }
         }
         let beside: f64 = self.beside(point).map(|(_, at, mean, sd)| -0.5 * ((at - mean) / sd).powi(2)).sum();
         beside + self.prior.ln_density(&self.layout.space, point)
@@ -259,13 +268,13 @@ impl<'a> Model<'a> {
     fn alike(&self, case: &Case<'_>, ground: &Ground, with_slopes: bool, room: &mut Room) -> f64 {
         let family = self.layout.space.distribution;
         let Room { z, pull, shares, .. } = room;
-        case.looks.share(family, z, shares);
+        case.looks.share(family, z, 0.0, shares);
         let value = case.looks.at_fraction(shares, ground.needs.germinable);
         if with_slopes && value.is_finite() {
             pull.z.clear();
             pull.z.resize(z.len(), 0.0);
-            case.looks.add_sprouted_slopes(family, z, 1.0, &mut pull.z);
-            case.looks.add_unsprouted_slopes(family, z, shares, &[(1.0, ground.needs.germinable)], &mut pull.z);
+            case.looks.add_sprouted_slopes(shares, 1.0, &mut pull.z);
+            case.looks.add_unsprouted_slopes(shares, &[(1.0, ground.needs.germinable)], &mut pull.z);
             pull.ln_spread = -z.iter().zip(&pull.z).filter(|(_, slope)| **slope != 0.0).map(|(z, slope)| z * slope).sum::<f64>();
             pull.logit = case.looks.logit_slope(shares, ground.needs.germinable);
             (pull.ln_speed_sd, pull.ln_fraction_sd) = (0.0, 0.0);

@@ -68,10 +68,8 @@ fn nodes(count: usize) -> Vec<(f64, f64)> {
 }
 
 impl Standing<'_> {
-    fn shifted(&self, speed: f64, into: &mut Vec<f64>) {
-        let shift = self.speed_sd * speed / self.spread;
-        into.clear();
-        into.extend(self.z.iter().map(|z| z - shift));
+    fn shift(&self, speed: f64) -> f64 {
+        self.speed_sd * speed / self.spread
     }
 
     fn fraction(&self, own: f64) -> f64 {
@@ -81,11 +79,11 @@ impl Standing<'_> {
     /// The most likely own effects, by Newton steps; none where what was seen could not have happened.
     pub(super) fn centre(&self) -> Option<Centre> {
         let (mut speed, mut fraction) = (0.0, 0.0);
-        let mut z = Vec::with_capacity(self.z.len());
+        let mut shares = Shares::default();
         let (by_speed, by_fraction) = (-self.speed_sd / self.spread, self.fraction_sd);
         let mut bend_at = |speed: f64, fraction: f64| {
-            self.shifted(speed, &mut z);
-            self.looks.bend(self.family, &z, self.fraction(fraction))
+            self.looks.share(self.family, self.z, self.shift(speed), &mut shares);
+            self.looks.bend(self.family, &shares, self.fraction(fraction))
         };
         let mut bend = bend_at(speed, fraction);
         let height = |value: f64, speed: f64, fraction: f64| value - 0.5 * (speed * speed + fraction * fraction);
@@ -140,14 +138,12 @@ impl Standing<'_> {
     fn integrated_over(&self, nodes: &[(f64, f64)], pull: Option<&mut Pull>) -> f64 {
         let Some(centre) = self.centre() else { return f64::NEG_INFINITY };
         let [first, across, second] = centre.root;
-        let mut z = Vec::with_capacity(self.z.len());
         let mut shares: Vec<Shares> = vec![Shares::default(); nodes.len()];
         let mut heights = Vec::with_capacity(nodes.len() * nodes.len());
         let mut own = Vec::with_capacity(nodes.len() * nodes.len());
         for ((x, ln_weight), shares) in nodes.iter().zip(&mut shares) {
             let speed = centre.speed + first * x;
-            self.shifted(speed, &mut z);
-            self.looks.share(self.family, &z, shares);
+            self.looks.share(self.family, self.z, self.shift(speed), shares);
             for (y, more) in nodes {
                 let fraction = centre.fraction + across * x + second * y;
                 let germinable = self.fraction(fraction);
@@ -185,7 +181,7 @@ impl Standing<'_> {
         all.clear();
         all.resize(self.z.len(), 0.0);
         *pull = Pull { z: all, ..Pull::default() };
-        let (mut z, mut slopes) = (Vec::with_capacity(self.z.len()), vec![0.0; self.z.len()]);
+        let mut slopes = vec![0.0; self.z.len()];
         for (row, (x, _)) in nodes.iter().enumerate() {
             let speed = centre.speed + centre.root[0] * x;
             let (weights, own) = (&weights[row * count..(row + 1) * count], &own[row * count..(row + 1) * count]);
@@ -193,15 +189,14 @@ impl Standing<'_> {
             if weight < 1e-12 {
                 continue;
             }
-            self.shifted(speed, &mut z);
             slopes.fill(0.0);
-            self.looks.add_sprouted_slopes(self.family, &z, weight, &mut slopes);
+            self.looks.add_sprouted_slopes(&shares[row], weight, &mut slopes);
             let fractions: Vec<(f64, f64)> = weights.iter().zip(own).map(|(weight, (_, pi))| (*weight, *pi)).collect();
-            self.looks.add_unsprouted_slopes(self.family, &z, &shares[row], &fractions, &mut slopes);
+            self.looks.add_unsprouted_slopes(&shares[row], &fractions, &mut slopes);
             for (at, slope) in slopes.iter().enumerate().filter(|(_, slope)| **slope != 0.0) {
                 pull.z[at] += slope;
                 // z = (ln Θ − ln Θ½ − σs e)/s falls by itself with ln s.
-                pull.ln_spread -= slope * z[at];
+                pull.ln_spread -= slope * Looks::z(&shares[row], at);
                 pull.ln_speed_sd -= slope * self.speed_sd * speed / self.spread;
             }
             for (weight, (fraction, germinable)) in weights.iter().zip(own) {

@@ -50,6 +50,8 @@ struct Downhill<'a> {
     anchor: Vec<f64>,
     free: Vec<usize>,
     scales: Vec<f64>,
+    /// The gradient at the point asked about last: a search asks for both.
+    slope: RefCell<Option<(Vec<f64>, Vec<f64>)>>,
     /// The highest point asked about and its cost: kept here, since a search that breaks off gives nothing back.
     lowest: RefCell<Option<(f64, Vec<f64>)>>,
 }
@@ -86,7 +88,9 @@ impl CostFunction for &Downhill<'_> {
             return Err(Error::msg("the search has lost its direction"));
         }
         let point = self.point(scaled);
-        let value = self.target.at(&point);
+        let found = self.target.with_gradient(&point);
+        let value = found.as_ref().map_or_else(|| self.target.at(&point), |(value, _)| *value);
+        *self.slope.borrow_mut() = found.map(|(_, gradient)| (point.clone(), gradient));
         // Infinity outside the space is what the solvers here bear; not-a-number is not.
         let cost = if value.is_nan() { f64::INFINITY } else { -value };
         let mut lowest = self.lowest.borrow_mut();
@@ -102,7 +106,9 @@ impl Gradient for &Downhill<'_> {
     type Gradient = Vec<f64>;
 
     fn gradient(&self, scaled: &Vec<f64>) -> Result<Vec<f64>, Error> {
-        let gradient = self.target.with_gradient(&self.point(scaled)).map(|(_, gradient)| gradient);
+        let point = self.point(scaled);
+        let kept = self.slope.borrow_mut().take().filter(|(at, _)| *at == point).map(|(_, gradient)| gradient);
+        let gradient = kept.or_else(|| self.target.with_gradient(&point).map(|(_, gradient)| gradient));
         let gradient = gradient.unwrap_or_else(|| vec![0.0; self.anchor.len()]);
         Ok(self.free.iter().map(|at| -gradient[*at] * self.scales[*at]).collect())
     }
@@ -126,17 +132,28 @@ pub fn highest(target: &dyn Density, starts: &[Vec<f64>], held: &[usize]) -> Opt
 /// quasi-Newton and Newton steps again for the last digits.
 fn climb(target: &dyn Density, start: &[f64], held: &[usize]) -> Vec<f64> {
     let free = (0..start.len()).filter(|at| !held.contains(at)).collect();
-    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales(), lowest: RefCell::default() };
+    let downhill = Downhill {
+        target,
+        anchor: start.to_vec(),
+        free,
+        scales: target.scales(),
+        slope: RefCell::default(),
+        lowest: RefCell::default(),
+    };
     let mut best = start.to_vec();
     if downhill.free.is_empty() {
         return best;
+    }
+    if downhill.free.len() > SIMPLEX_REACHES {
+        // In so many coordinates only a prior makes a climb worth while, and it leaves nothing flat for a simplex to creep over.
+        return higher(target, quasi_newton(&downhill, &best), best);
     }
     for round in 0..3 {
         let before = target.at(&best);
         for step in [quasi_newton, newton] {
             best = higher(target, step(&downhill, &best), best);
         }
-        if downhill.free.len() > SIMPLEX_REACHES || level(&downhill, &best) || (round > 0 && target.at(&best) - before < 1e-9) {
+        if level(&downhill, &best) || (round > 0 && target.at(&best) - before < 1e-9) {
             break;
         }
         best = higher(target, simplex(&downhill, &best), best);
