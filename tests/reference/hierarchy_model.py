@@ -159,9 +159,8 @@ class Model:
         out[1] = out[1] + self.column(x, "fraction_slope")[:, None] * self.warmth[None, :]
         return out
 
-    def ln_likelihood(self, x, brute=None):
-        """Container effects integrated out, multinomial constant left out. brute: so many equally spaced nodes each way
-        between -8 and 8 sd of the effects instead of the adaptive ones."""
+    def inside(self, x):
+        """What of ln likelihood does not depend on the container effects, and the rest as a function of them."""
         ln_half, logit = self.middles(x)
         with np.errstate(divide="ignore"):
             ln_theta = np.log(self.thermal_times(x))
@@ -172,7 +171,12 @@ class Model:
             gap = np.where(self.sprouted > 0, self.sprouted * np.log(-np.expm1(before - at)), 0.0).sum(axis=2)
         logit_f = np.take_along_axis(at, np.broadcast_to(self.used_at, (len(x), *self.used_at.shape)), axis=2)
         logit_c = np.take_along_axis(at, np.broadcast_to(self.censored_at, (len(x), *self.censored_at.shape)), axis=2)
-        inside = _Inside(self, logit_f, logit_c, logit, spread, speed, share)
+        return gap, Inside(self, logit_f, logit_c, logit, spread, speed, share)
+
+    def ln_likelihood(self, x, brute=None):
+        """Container effects integrated out, multinomial constant left out. brute: so many equally spaced nodes each way
+        between -8 and 8 sd of the effects instead of the adaptive ones."""
+        gap, inside = self.inside(x)
         with np.errstate(over="ignore", under="ignore"):
             total = inside.brute(brute) if brute else inside.adaptive(*self.nodes)
         total = np.sum(gap + total, axis=1)
@@ -189,7 +193,7 @@ class Model:
         return height
 
 
-class _Inside:
+class Inside:
     """ln of a container's likelihood as a function of its two effects, in units of their sd: (a, b)."""
 
     def __init__(self, model, logit_f, logit_c, logit, spread, speed, share):
@@ -229,7 +233,7 @@ class _Inside:
         hab = np.zeros_like(a)
         f = special.expit(self.c - (a * ka)[..., None])
         p = pi[..., None]
-        q, n = 1 - p * f + 1e-300, self.m.censored
+        q, n = np.maximum(1 - p * f, 1e-12), self.m.censored
         slope = p * f * (1 - f) / q
         ga = ga + ka * np.sum(n * slope, axis=-1)
         haa = haa - ka**2 * np.sum(n * slope * (1 - 2 * f + slope), axis=-1)
@@ -238,7 +242,8 @@ class _Inside:
         hab = hab + ka * kb * np.sum(n * p * (1 - p) * f * (1 - f) / q**2, axis=-1)
         return ga - a, gb - b, haa - 1, hab, hbb - 1
 
-    def adaptive(self, nodes, weights, steps=6):
+    def peak(self, steps=6):
+        """About where the likelihood with the prior is highest, a and b; the width of a, how b leans with a, its width given a."""
         a, b = np.zeros_like(self.logit), np.zeros_like(self.logit)
         for step in range(steps + 1):
             ga, gb, haa, hab, hbb = self.slopes(a, b)
@@ -250,7 +255,10 @@ class _Inside:
             if step < steps:
                 a = a - np.clip((hbb * ga - hab * gb) / det, -2, 2)
                 b = b - np.clip((haa * gb - hab * ga) / det, -2, 2)
-        width_a, width_b, lean = np.sqrt(-hbb / det), np.sqrt(-1 / hbb), -hab / hbb
+        return a, b, np.sqrt(-hbb / det), -hab / hbb, np.sqrt(-1 / hbb)
+
+    def adaptive(self, nodes, weights):
+        a, b, width_a, lean, width_b = self.peak()
         away = width_a[:, :, None] * nodes
         at_a = a[:, :, None] + away
         at_b = (b[:, :, None] + lean[:, :, None] * away)[..., None] + width_b[:, :, None, None] * nodes
