@@ -10,6 +10,7 @@ others differential evolution, whose steps do not depend on that. `apart` is the
 between the two runs, in posterior standard deviations; over 0.03 counts as a problem.
 """
 
+import csv
 import json
 import math
 import sys
@@ -19,6 +20,7 @@ import numpy as np
 
 from expected import FOLDER, keep, value
 from hierarchy_model import Model, load
+from timing import DATA, Looks
 
 # Name: (bench, fraction may change with warmth, steps of a run).
 POSTERIORS = {
@@ -148,7 +150,24 @@ def evaluated(name, kept):
     return kept
 
 
+def alike_boxes():
+    """With boxes alike the likelihood must be that of timing.py, written apart: three boxes at constant temperatures."""
+    looks, boxes = Looks.daily("three-temperatures.csv"), {}
+    with open(DATA / "three-temperatures.csv", newline="") as file:
+        for row in csv.DictReader(file):
+            box = boxes.setdefault(row["container"], {"lot": "", "treatment": "", "spot": "", "seeds": int(row["seeds"]), "segments": [], "day": 0.0})
+            days, box["day"] = float(row["day"]) - box["day"], float(row["day"])
+            box["segments"].append({"pairs": [[float(row["temp_c"]), days]], "sprouted": int(row["sprouted"]), "removed": int(row["removed"]), "lost": 0})
+    model = Model({"spots": {"": {"offset_sd": 1.0}}, "containers": list(boxes.values())})
+    for base, optimum, fall, half, scale, logit in ((8.4, 30.0, 10.0, 98.0, 0.09, 1.5), (5.0, 23.0, 12.0, 130.0, 0.2, 0.7)):
+        x = np.array([[base, optimum, math.log(fall), math.log(half), math.log(scale), logit, -18.0, -18.0, 0.0]])
+        apart = looks.log_likelihood("log-logistic", {"base": base, "optimum": optimum, "ceiling": optimum + fall, "half": half, "scale": scale, "germinable": 1 / (1 + math.exp(-logit))})
+        if abs(model.ln_likelihood(x)[0] - apart) > 1e-6:
+            problems.append(f"boxes that are alike: {model.ln_likelihood(x)[0]}, by another way {apart}")
+
+
 if __name__ == "__main__":
+    alike_boxes()
     wanted = [a for a in sys.argv[1:] if not a.startswith("--")] or list(POSTERIORS)
     file = FOLDER / "hierarchy.json"
     results = json.loads(file.read_text()) if file.exists() else {}
