@@ -88,7 +88,7 @@ fn worked_out(
         let Some(outlook) = present.outlooks.get(name).filter(|_| candidate) else { continue };
         let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
         let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
-        spots.insert(name, SpotPath { past_c, outlook: outlook.clone(), level_sd_c: warmth.level_sd_c });
+        spots.insert(name, SpotPath { past_c, outlook, level_sd_c: warmth.level_sd_c });
     }
     let evidence = known.evidence(trial);
     if evidence.unknown_days() > 0.0 {

@@ -169,9 +169,7 @@ fn open_ended(one: &BoxAnswer) -> String {
 
 /// Mean new sprouts of a box up to the end of each day.
 fn expected(one: &BoxAnswer, day: usize) -> f64 {
-    let draws = &one.forecast.by_draw;
-    let sum: f64 = day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum());
-    sum / draws.len().max(1) as f64
+    day.checked_sub(1).and_then(|at| one.forecast.expected.get(at)).copied().unwrap_or(0.0)
 }
 
 /// The days that all bars span, so that they can be compared.
@@ -183,7 +181,7 @@ fn bar_days(answer: &ForecastAnswer) -> usize {
 
 /// New sprouts over the bar's days, darker where more are expected.
 fn bar(one: &BoxAnswer, days: usize) -> Option<String> {
-    if one.ended || one.forecast.by_draw.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
+    if one.ended || one.forecast.expected.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
         return None;
     }
     let cells = BAR.min(days);

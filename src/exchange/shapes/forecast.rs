@@ -76,7 +76,7 @@ pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
         together: answer
             .together
             .iter()
-            .map(|week| Week { week: week.monday.to_string(), sprouts: (&week.sprouts).into(), potted_on: UNKNOWN })
+            .map(|week| Week { week: week.monday.to_string(), sprouts: (&week.sprouts).into(), potted_on: week.potted_on.as_ref().map_or(UNKNOWN, Range::from) })
             .collect(),
     })
 }
