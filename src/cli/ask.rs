@@ -6,7 +6,7 @@ use std::path::Path;
 use clap::ValueEnum;
 
 use super::Outcome;
-use crate::answers::{Assumption, FitWish, Known, Present, diagnose, fit_all, forecast};
+use crate::answers::{Assumption, FitWish, Known, Present, diagnose, fit_all, forecast, forecast_assuming};
 use crate::bench::Name;
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
@@ -64,6 +64,10 @@ pub(super) struct Forecast {
     /// How many days ahead
     #[arg(long, default_value_t = 60, value_parser = clap::value_parser!(u16).range(1..=366))]
     days: u16,
+    /// What a spot's temperature will be, in place of what its readings lead one to expect: 21, 70F, 21±2 (unsure by about 2), or
+    /// another spot whose temperatures it will have; once for each spot
+    #[arg(long, value_name = "SPOT=21|SPOT=OTHER")]
+    assume: Vec<String>,
     #[command(flatten)]
     asking: Asking,
 }
@@ -177,7 +181,8 @@ impl Forecast {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
         let degrees = known.bench.units.unwrap_or_default();
-        let answer = forecast(&known, &Present::new(&known), usize::from(self.days));
+        let assumed = super::assume::read(&self.assume, &known)?;
+        let answer = forecast_assuming(&known, &Present::new(&known), usize::from(self.days), &assumed);
         self.asking.print(&if self.asking.json {
             forecast_json(&answer, degrees)
         } else {

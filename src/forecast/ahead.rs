@@ -132,9 +132,8 @@ fn gained_on(
         for (spot, day) in day.enumerate() {
             of_day = if spot == first { Some(day) } else { of_day };
         }
-        return of_day.map_or(0.0, |(mean, shape)| {
-            shape.gained(rate, mean + coming[first].offsets[draw]) * coming[first].pace[draw]
-        });
+        return of_day
+            .map_or(0.0, |(mean, shape)| shape.gained(rate, mean + coming[first].offsets[draw]) * coming[first].pace[draw]);
     }
     let of_day: Vec<_> = day.by_ref().collect();
     let gains = (0..SLOTS_PER_DAY).map(|slot| {

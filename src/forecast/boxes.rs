@@ -156,9 +156,8 @@ fn one_draw(
     let share = if gained > 0.0 { family.share(passed) } else { 0.0 };
     let germinable = needs.germinable * (1.0 - share) / (1.0 - needs.germinable * share);
     let to_come = dice.binomial(case.left.unwrap_or(0), germinable);
-    let mut required: Vec<f64> = (0..to_come)
-        .map(|_| ((needs.ln_half + needs.spread * family.draw_above(passed, dice)).exp() - gained).max(0.0))
-        .collect();
+    let mut required: Vec<f64> =
+        (0..to_come).map(|_| ((needs.ln_half + needs.spread * family.draw_above(passed, dice)).exp() - gained).max(0.0)).collect();
     required.sort_unstable_by(f64::total_cmp);
     let unseen = case.since_look.gained(&needs.rate, offset, guess);
     let most = required.last().map_or(0.0, |most| most - unseen);

@@ -227,13 +227,8 @@ mod tests {
 
     /// A record by the hour from hour `from` on.
     fn record(from: i64, until: i64, celsius: impl Fn(i64) -> f64) -> SpotRecord {
-        let step = |hour: i64| Step {
-            from_us: hour * HOUR,
-            until_us: (hour + 1) * HOUR,
-            celsius: celsius(hour),
-            share: 1.0,
-            guess: None,
-        };
+        let step =
+            |hour: i64| Step { from_us: hour * HOUR, until_us: (hour + 1) * HOUR, celsius: celsius(hour), share: 1.0, guess: None };
         SpotRecord::nothing().with((from..until).map(step).collect())
     }
 
@@ -273,7 +268,8 @@ mod tests {
 
     #[test]
     fn a_whole_day_by_profile_is_the_sum_of_its_quarters() {
-        let day: Vec<f64> = (0..SLOTS_PER_DAY).map(|slot| 15.0 + 8.0 * (slot as f64 / 96.0 * std::f64::consts::TAU).sin()).collect();
+        let day: Vec<f64> =
+            (0..SLOTS_PER_DAY).map(|slot| 15.0 + 8.0 * (slot as f64 / 96.0 * std::f64::consts::TAU).sin()).collect();
         let (shape, mean) = Shape::of(&day);
         for rate in [
             Rate::Threshold { base: 5.0 },
@@ -296,8 +292,7 @@ mod tests {
     fn days_from_before_a_change_say_nothing_of_what_is_to_come() {
         let now = 24 * 30 * HOUR;
         let hours = record(0, 24 * 30, |hour| if hour < 24 * 27 { 10.0 } else { 20.0 });
-        let (told, untold) =
-            (Outlook::new(&hours, now, Some(24 * 27 * HOUR)).unwrap(), Outlook::new(&hours, now, None).unwrap());
+        let (told, untold) = (Outlook::new(&hours, now, Some(24 * 27 * HOUR)).unwrap(), Outlook::new(&hours, now, None).unwrap());
         assert!((expected(&told, 10) - 20.0).abs() < 0.3, "{}", expected(&told, 10));
         assert!(expected(&untold, 10) < 18.0, "{}", expected(&untold, 10));
     }

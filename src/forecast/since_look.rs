@@ -20,10 +20,13 @@ impl SinceLook {
     pub fn new(from_us: i64, until_us: i64, samples: [Vec<Option<f64>>; 3]) -> Self {
         let slots = samples.map(|samples| {
             let mut last = samples.iter().flatten().next().copied();
-            samples.into_iter().filter_map(|sample| {
-                last = sample.or(last);
-                last
-            }).collect::<Vec<f64>>()
+            samples
+                .into_iter()
+                .filter_map(|sample| {
+                    last = sample.or(last);
+                    last
+                })
+                .collect::<Vec<f64>>()
         });
         let mut since = Self { from_us, until_us, slots, stretch: Stretch::default() };
         let (mut known, mut guessed) = (Vec::new(), Vec::new());

@@ -8,7 +8,9 @@ mod summary;
 pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
 pub use parallel::parallel_map;
-pub use summary::{Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of};
+pub use summary::{
+    Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of,
+};
 
 /// ln(1 + eˣ) without overflow.
 #[must_use]
