@@ -89,7 +89,7 @@ fn worked_out(
         let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
         let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
         let offsets = fit.offsets_at(name, warmth.level_sd_c).into_iter().step_by(EVERY).collect();
-        spots.insert(name, SpotPath { past_c, outlook: outlook.clone(), offsets });
+        spots.insert(name, SpotPath { past_c, outlook, offsets });
     }
     let evidence = known.evidence(trial);
     if evidence.unknown_days() > 0.0 {

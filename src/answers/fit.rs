@@ -93,8 +93,7 @@ pub(super) fn fit_species(known: &Known, species: &Name, event: Event, trials: &
     let usable =
         if question.shape == RateShape::Days { trials.iter().map(|trial| on_days(known, trial)).collect() } else { usable };
     let left_out: Vec<Name> = unknown.into_iter().map(|evidence| evidence.container).collect();
-    let level_sd_c = |spot: &Name| known.warmth.get(spot).map_or(0.0, |warmth| warmth.level_sd_c);
-    fit(species, event, &usable, &left_out, level_sd_c, question, seed_of(species.as_str()))
+    fit(species, event, &usable, &left_out, |spot| known.level_sd_c(spot), question, seed_of(species.as_str()))
 }
 
 /// A trial's looks with nothing but the time between them, counted from leaving the cold.

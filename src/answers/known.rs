@@ -104,6 +104,12 @@ impl Known {
         self.warmth.get(spot).map_or(&NOTHING, |warmth| &warmth.record)
     }
 
+    /// How unsure a spot's level is, °C: that of its set temperature, or of its probe.
+    #[must_use]
+    pub fn level_sd_c(&self, spot: &Name) -> f64 {
+        self.warmth.get(spot).map_or(0.0, |warmth| warmth.level_sd_c)
+    }
+
     /// The °C that a trial's seeds had in each slot of `every_us` from `from` to `until`, wherever they were; `guess` in −1..1
     /// places guessed hours between their bounds.
     #[must_use]

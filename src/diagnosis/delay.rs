@@ -19,11 +19,11 @@ const LEAST_DELAY_SHARE: f64 = 0.1;
 
 /// A spot as a place where the box could have stood.
 #[derive(Debug, Clone, PartialEq)]
-pub struct SpotPath {
+pub struct SpotPath<'a> {
     /// °C in each quarter of an hour from leaving the cold (or sowing) to now.
     pub past_c: Vec<f64>,
     /// What may come there.
-    pub outlook: Outlook,
+    pub outlook: &'a Outlook,
     /// What has to be added to the temperatures on record there, draw by draw, °C.
     pub offsets: Vec<f64>,
 }
@@ -42,7 +42,7 @@ pub struct PlacedBox<'a> {
     /// Local hour of day at each quarter of an hour of a day, counted from sowing.
     pub local_hours: &'a [f64],
     /// Every spot that it could have stood at, its own among them.
-    pub spots: &'a BTreeMap<&'a Name, SpotPath>,
+    pub spots: &'a BTreeMap<&'a Name, SpotPath<'a>>,
 }
 
 /// The days lost, by cause.
@@ -120,7 +120,7 @@ pub fn diagnose_box(
     weather: &[Weather],
     middle: &Needs,
 ) -> Option<BoxDelay> {
-    let own_outlook = &placed.spots.get(placed.spot)?.outlook;
+    let own_outlook = placed.spots.get(placed.spot)?.outlook;
     let past = placed.own_past_c.len();
     let slots = past + HORIZON_DAYS * SLOTS_PER_DAY;
     let names: Vec<&Name> = placed.spots.keys().copied().collect();
@@ -135,7 +135,7 @@ pub fn diagnose_box(
     let spot_gains = |draw: usize, at: usize| {
         let path = &placed.spots[names[at]];
         let level = levels[draw][at];
-        Gains::new(&path.past_c, |_| level, level, &needs[draw].typical.rate, &path.outlook, &weather[draw])
+        Gains::new(&path.past_c, |_| level, level, &needs[draw].typical.rate, path.outlook, &weather[draw])
     };
 
     let mut own_days = Vec::new();
@@ -184,10 +184,7 @@ pub fn diagnose_box(
         let (own, there) = (own_gains(draw), spot_gains(draw, best));
         let celsius = |slot: usize| match placed.own_past_c.get(slot) {
             Some(celsius) => celsius + level_at(&levels[draw], placed.own_spots[slot]),
-            None => {
-                own_outlook.day((slot - past) / SLOTS_PER_DAY, &weather[draw])[(slot - past) % SLOTS_PER_DAY]
-                    + level_at(&levels[draw], placed.spot)
-            }
+            None => own.celsius(slot - past),
         };
         let cause = |slot: usize| match celsius(slot) {
             c if need.typical.rate.optimum().is_some_and(|optimum| c > optimum) => Cause::AboveOptimum,

@@ -140,9 +140,14 @@ impl Evidence {
         gained(&self.before, rate)
     }
 
+    /// All its passages from the wetting on.
+    pub fn passages(&self) -> impl Iterator<Item = &Passage> {
+        self.before.iter().chain(self.segments.iter().flat_map(|segment| &segment.passages))
+    }
+
     /// All its stretches from the wetting on.
     pub fn stretches(&self) -> impl Iterator<Item = &Stretch> {
-        self.before.iter().map(|passage| &passage.stretch).chain(self.segments.iter().flat_map(Segment::stretches))
+        self.passages().map(|passage| &passage.stretch)
     }
 
     /// Days looked at for which no temperature is known or could be guessed.

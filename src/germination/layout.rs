@@ -63,7 +63,7 @@ impl Layout {
             let levels: BTreeSet<&Option<Name>> = evidence.iter().map(of).collect();
             if levels.len() > 1 { levels.into_iter().cloned().collect() } else { Vec::new() }
         };
-        let passages = || evidence.iter().flat_map(|e| e.before.iter().chain(e.segments.iter().flat_map(|s| &s.passages)));
+        let passages = || evidence.iter().flat_map(Evidence::passages);
         let spots: BTreeSet<&Name> = passages().filter(|passage| passage.stretch.duration() > 0.0).map(|p| &p.spot).collect();
         let thermal = space.shape != RateShape::Days;
         let means: Vec<f64> = evidence.iter().filter_map(Evidence::mean_c).collect();

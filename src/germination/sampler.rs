@@ -4,7 +4,7 @@ use nalgebra::{DMatrix, DVector, Matrix2, SymmetricEigen, Vector2};
 
 use super::Model;
 use super::search::Density;
-use crate::stats::{Dice, effective_draws, parallel_map};
+use crate::stats::{Dice, effective_draws, parallel_take};
 
 /// Chains, from separate starts: they must agree.
 const CHAINS: usize = 4;
@@ -68,7 +68,7 @@ pub(super) fn sample(model: &Model<'_>, mode: &[f64], length: Length, seed: u64)
     for _ in 0..CHAINS {
         chains.push(Chain::new(&whitened, Dice::new(seeds.bits()))?);
     }
-    let mut chains = parallel_map(chains, |mut chain| {
+    let mut chains = parallel_take(chains, |mut chain| {
         chain.warm_up(&whitened, length.warm_up);
         chain.run(&whitened, length.warm_up);
         chain
@@ -76,7 +76,7 @@ pub(super) fn sample(model: &Model<'_>, mode: &[f64], length: Length, seed: u64)
     let seen: Vec<&Vec<f64>> = chains.iter().flat_map(|chain| &chain.kept).collect();
     whitened = whitened.relearnt(&seen)?;
     chains.iter_mut().try_for_each(|chain| chain.begin_again(&whitened))?;
-    let mut chains = parallel_map(chains, |mut chain| {
+    let mut chains = parallel_take(chains, |mut chain| {
         chain.warm_up(&whitened, length.warm_up);
         chain.run(&whitened, length.kept);
         chain
@@ -87,7 +87,7 @@ pub(super) fn sample(model: &Model<'_>, mode: &[f64], length: Length, seed: u64)
             break;
         }
         let more = chains[0].kept.len();
-        chains = parallel_map(chains, |mut chain| {
+        chains = parallel_take(chains, |mut chain| {
             chain.run(&whitened, more);
             chain
         });
