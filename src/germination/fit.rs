@@ -268,8 +268,6 @@ fn starts(model: &Model<'_>, evidence: &[Evidence]) -> Vec<Vec<f64>> {
     let (seeds, sprouted) =
         evidence.iter().filter_map(|e| Some((e.seeds?, e.sprouted()))).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     let fraction = (f64::from(sprouted) + 0.5) / (f64::from(seeds) + 1.0);
-    // What is assumed keeps a climb from getting lost, so that one from each top does.
-    let climbs = if prior.is_none() { CLIMBS } else { tops.len() };
     let mut chosen = Vec::new();
     for &(optimum, fall) in tops {
         let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
@@ -297,7 +295,7 @@ fn starts(model: &Model<'_>, evidence: &[Evidence]) -> Vec<Vec<f64>> {
             }
         }
         starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-        chosen.extend(starts.into_iter().take(climbs / tops.len()).map(|(_, start)| start));
+        chosen.extend(starts.into_iter().take(CLIMBS / tops.len()).map(|(_, start)| start));
     }
     chosen
 }
@@ -403,7 +401,7 @@ fn warnings(fit: &Fit, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
     if peak.reached_from < 2 {
         warnings.push(FitWarning::Unconfirmed);
     }
-    if let Some(draws) = fit.draws.as_ref().filter(|draws| draws.effective < 300.0) {
+    if let Some(draws) = fit.draws.as_ref().filter(|draws| draws.effective < 100.0) {
         warnings.push(FitWarning::RoughDraws { effective: draws.effective });
     }
     warnings

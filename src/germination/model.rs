@@ -26,6 +26,7 @@ pub struct Model<'a> {
     pub prior: Prior,
     cases: Vec<Case<'a>>,
     at: Places,
+    middle_c: Option<f64>,
 }
 
 /// One container, ready to be asked many times.
@@ -104,7 +105,14 @@ impl<'a> Model<'a> {
             })
             .collect();
         let at = Places::of(&layout);
-        Self { layout, prior, cases, at }
+        let means: Vec<f64> = evidence.iter().filter_map(Evidence::mean_c).collect();
+        let middle_c = (!means.is_empty()).then(|| means.iter().sum::<f64>() / means.len() as f64);
+        Self { layout, prior, cases, at, middle_c }
+    }
+
+    /// Mean of the containers' mean temperatures, °C.
+    pub(super) fn middle_c(&self) -> Option<f64> {
+        self.middle_c
     }
 
     /// Containers that are alike, on the species' coordinates alone.

@@ -2,9 +2,9 @@
 
 use nalgebra::{DMatrix, DVector, Matrix2, SymmetricEigen, Vector2};
 
-use super::Model;
 use super::search::Density;
-use crate::stats::{Dice, effective_draws, parallel_take};
+use super::{Coordinate, Model};
+use crate::stats::{Dice, effective_draws, logistic, parallel_take, softplus};
 
 /// Chains, from separate starts: they must agree.
 const CHAINS: usize = 4;
@@ -28,7 +28,32 @@ pub struct Length {
 
 impl Default for Length {
     fn default() -> Self {
-        Self { warm_up: 100, kept: 300, enough: 400 }
+        Self { warm_up: 80, kept: 300, enough: 250 }
+    }
+}
+
+/// The base and the half requirement as a chain walks in them: what a time at one temperature tells is days there, so in place of ln Θ½
+/// stands ln Θ½ − ln(T − Tb), which goes with the base far less. (Where T nears Tb, T − Tb bends off to stay above 0; the volume
+/// is the same in either.)
+#[derive(Debug, Clone, Copy)]
+struct Days {
+    base: usize,
+    ln_half: usize,
+    at_c: f64,
+}
+
+impl Days {
+    fn of(model: &Model<'_>) -> Option<Self> {
+        let place = |which| model.layout.place_of(which);
+        Some(Self { base: place(Coordinate::Base)?, ln_half: place(Coordinate::LnHalf)?, at_c: model.middle_c()? })
+    }
+
+    fn ln_rise(&self, base: f64) -> f64 {
+        softplus(self.at_c - base).ln()
+    }
+
+    fn slope(&self, base: f64) -> f64 {
+        -logistic(self.at_c - base) / softplus(self.at_c - base)
     }
 }
 
@@ -42,6 +67,7 @@ impl Default for Length {
 /// ```
 struct Whitened<'m, 'a> {
     model: &'m Model<'a>,
+    days: Option<Days>,
     centre: Vec<f64>,
     rest: usize,
     spread: DMatrix<f64>,
@@ -112,10 +138,12 @@ impl<'m, 'a> Whitened<'m, 'a> {
         if size > rest {
             centre.extend(model.centres(mode)?.iter().flat_map(|centre| [centre.speed, centre.fraction]));
         }
+        let days = Days::of(model);
+        walked(days, &mut centre);
         let scales = model.scales();
-        let gradient_at = |point: &[f64]| {
-            let mut gradient = vec![0.0; size];
-            model.joint(point, &mut gradient).map(|_| gradient)
+        let gradient_at = |walked: &[f64]| {
+            let (mut point, mut gradient) = (walked.to_vec(), vec![0.0; size]);
+            density(model, days, &mut point, &mut gradient).map(|_| gradient)
         };
         // Second derivatives by central differences of the gradient; where one end is impossible, by the other end alone.
         let here = gradient_at(&centre)?;
@@ -157,7 +185,7 @@ impl<'m, 'a> Whitened<'m, 'a> {
             })
             .collect();
         let spread = root_of_inverse(schur, &prior_widths(model));
-        Some(Self { model, centre, rest, spread, own })
+        Some(Self { model, days, centre, rest, spread, own })
     }
 
     /// The same with the moments that draws have shown in place of the curvature at the mode, which a ridge that bends leaves behind.
@@ -165,6 +193,14 @@ impl<'m, 'a> Whitened<'m, 'a> {
     fn relearnt(&self, draws: &[&Vec<f64>]) -> Option<Self> {
         let (rest, before) = (self.rest, 2.0 * self.rest as f64);
         let count = draws.len() as f64;
+        let draws: Vec<Vec<f64>> = draws
+            .iter()
+            .map(|draw| {
+                let mut draw = (*draw).clone();
+                walked(self.days, &mut draw);
+                draw
+            })
+            .collect();
         let size = self.centre.len();
         let centre: Vec<f64> = (0..size).map(|at| draws.iter().map(|draw| draw[at]).sum::<f64>() / count).collect();
         let apart = DMatrix::from_fn(draws.len(), size, |row, at| draws[row][at] - centre[at]);
@@ -184,11 +220,13 @@ impl<'m, 'a> Whitened<'m, 'a> {
                 Matrix2::from_fn(|row, column| (residual[(row, column)] + before * root[(row, column)]) / (count + before));
             OwnBlock { root: scatter.cholesky().map_or(block.root, |cholesky| cholesky.l()), follows }
         });
-        Some(Self { model: self.model, centre, rest, spread: cholesky.l(), own: own.collect() })
+        Some(Self { model: self.model, days: self.days, centre, rest, spread: cholesky.l(), own: own.collect() })
     }
 
     /// ζ of a point.
     fn zeta(&self, point: &[f64]) -> Option<Vec<f64>> {
+        let mut point = point.to_vec();
+        walked(self.days, &mut point);
         let apart = DVector::from_fn(self.rest, |at, _| point[at] - self.centre[at]);
         let mut zeta: Vec<f64> = self.spread.clone().lu().solve(&apart)?.iter().copied().collect();
         for (at, block) in self.own.iter().enumerate() {
@@ -218,7 +256,7 @@ impl<'m, 'a> Whitened<'m, 'a> {
     fn at(&self, zeta: &[f64], room: &mut Room) -> Option<f64> {
         self.point(zeta, &mut room.point);
         room.raw.resize(room.point.len(), 0.0);
-        let value = self.model.joint(&room.point, &mut room.raw)?;
+        let value = density(self.model, self.days, &mut room.point, &mut room.raw)?;
         let mut rest = DVector::from_column_slice(&room.raw[..self.rest]);
         room.gradient.clear();
         room.gradient.resize(room.point.len(), 0.0);
@@ -236,6 +274,25 @@ impl<'m, 'a> Whitened<'m, 'a> {
         room.gradient[..self.rest].copy_from_slice(rest.as_slice());
         room.gradient.iter().all(|slope| slope.is_finite()).then_some(value)
     }
+}
+
+/// A point of the model as a chain walks it.
+fn walked(days: Option<Days>, point: &mut [f64]) {
+    if let Some(days) = days {
+        point[days.ln_half] -= days.ln_rise(point[days.base]);
+    }
+}
+
+/// The joint density at a point as a chain walks it, which becomes the model's own, with the gradient in what the chain walks in.
+fn density(model: &Model<'_>, days: Option<Days>, point: &mut [f64], gradient: &mut [f64]) -> Option<f64> {
+    if let Some(days) = days {
+        point[days.ln_half] += days.ln_rise(point[days.base]);
+    }
+    let value = model.joint(point, gradient)?;
+    if let Some(days) = days {
+        gradient[days.base] += gradient[days.ln_half] * days.slope(point[days.base]);
+    }
+    Some(value)
 }
 
 /// The width that the prior gives each coordinate.

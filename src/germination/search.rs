@@ -9,6 +9,8 @@ use argmin::solver::neldermead::NelderMead;
 use argmin::solver::quasinewton::LBFGS;
 use nalgebra::{DMatrix, DVector};
 
+use crate::stats::parallel_map;
+
 /// Two starts have found the same peak when their heights differ by less than this (in ln L).
 const SAME_HEIGHT: f64 = 1e-3;
 /// Steps of the quasi-Newton search; met searches end far below (30 to 80).
@@ -118,11 +120,11 @@ impl Gradient for &Downhill<'_> {
 /// no start has a finite density.
 #[must_use]
 pub fn highest(target: &dyn Density, starts: &[Vec<f64>], held: &[usize]) -> Option<Peak> {
-    let mut peaks: Vec<(f64, Vec<f64>)> = Vec::new();
-    for start in starts.iter().filter(|start| target.at(start).is_finite()) {
+    let starts: Vec<&Vec<f64>> = starts.iter().filter(|start| target.at(start).is_finite()).collect();
+    let peaks: Vec<(f64, Vec<f64>)> = parallel_map(&starts, |start| {
         let point = climb(target, start, held);
-        peaks.push((target.at(&point), point));
-    }
+        (target.at(&point), point)
+    });
     let (value, point) = peaks.iter().max_by(|a, b| a.0.total_cmp(&b.0))?.clone();
     let reached_from = peaks.iter().filter(|peak| value - peak.0 < SAME_HEIGHT).count();
     Some(Peak { point, value, reached_from, starts: peaks.len() })
