@@ -206,9 +206,10 @@ struct Input<'a> {
 
 /// The factor on the thermal time gained at a spot of this mean temperature, draw by draw: unsure where the species is not known.
 fn pace(fit: Option<&Fit>, spot_c: f64, draws: usize) -> Vec<f64> {
-    let Some((fit, valid)) = fit.and_then(|fit| Some((fit, fit.valid_c?))) else { return vec![1.0; draws] };
     // Where all rests on what was assumed, that is unsure enough.
-    let sd = if nothing_learnt(fit) { 0.0 } else { PACE_SD_PER_C * beyond(valid, spot_c) };
+    let learnt = fit.filter(|fit| !nothing_learnt(fit)).and_then(|fit| Some((fit, beyond(fit.valid_c?, spot_c))));
+    let Some((fit, beyond_c)) = learnt.filter(|(_, beyond_c)| *beyond_c > 0.0) else { return vec![1.0; draws] };
+    let sd = PACE_SD_PER_C * beyond_c;
     let mut dice = Dice::new(seed_of(&format!("pace of {}", fit.species)));
     (0..draws).map(|_| (sd * dice.normal()).exp()).collect()
 }

@@ -44,7 +44,7 @@ impl PottingOn {
         if pick >= 1.0 {
             return None;
         }
-        let later = &self.lags[self.lags.partition_point(|lag| *lag <= age)..];
+        let later = if age > 0.0 { &self.lags[self.lags.partition_point(|lag| *lag <= age)..] } else { &self.lags[..] };
         // One that waits longer than any did before is due.
         Some(later.get((pick * later.len() as f64) as usize).map_or(0.0, |lag| lag - age))
     }
