@@ -19,8 +19,10 @@ const OUTSIDE_C: f64 = 1.0;
 /// How unsure ln of the pace becomes for every °C beyond the warmth that trials had. Rates run straight only over part of their range:
 /// near the base and the optimum they bend, by some 20 to 30 % within 5 °C beyond the straight part (from memory, no source).
 const PACE_SD_PER_C: f64 = 0.05;
-/// Boxes worked out one after the other by one thread, so that those on the same path share its course.
-const CHUNK: usize = 16;
+/// Boxes worked out one after the other by one thread, so that those on the same path share its course: at the most, and fewer where
+/// there would not be so many lots of work.
+const MOST_IN_A_ROW: usize = 16;
+const LEAST_LOTS: usize = 8;
 
 /// Forecasts every container of each batch with one that has not ended, over `days` days.
 #[must_use]
@@ -35,7 +37,9 @@ pub fn forecast_assuming(known: &Known, present: &Present<'_>, days: usize, assu
     // Boxes of one kind on one path side by side; their order says nothing about their draws.
     let mut order: Vec<usize> = (0..present.trials.len()).collect();
     order.sort_by(|one, other| forecaster.path_order(present.trials[*one], present.trials[*other]));
-    let chunks: Vec<Vec<&Trial>> = order.chunks(CHUNK).map(|chunk| chunk.iter().map(|at| present.trials[*at]).collect()).collect();
+    let in_a_row = (order.len() / LEAST_LOTS).clamp(1, MOST_IN_A_ROW);
+    let chunks: Vec<Vec<&Trial>> =
+        order.chunks(in_a_row).map(|chunk| chunk.iter().map(|at| present.trials[*at]).collect()).collect();
     let worked = parallel_map(&chunks, |chunk| forecaster.chunk(chunk));
     let mut placed: Vec<(usize, BoxAnswer)> = order.into_iter().zip(worked.into_iter().flatten()).collect();
     placed.sort_by_key(|(at, _)| *at);
@@ -202,9 +206,10 @@ struct Input<'a> {
 
 /// The factor on the thermal time gained at a spot of this mean temperature, draw by draw: unsure where the species is not known.
 fn pace(fit: Option<&Fit>, spot_c: f64, draws: usize) -> Vec<f64> {
-    let Some((fit, valid)) = fit.and_then(|fit| Some((fit, fit.valid_c?))) else { return vec![1.0; draws] };
     // Where all rests on what was assumed, that is unsure enough.
-    let sd = if nothing_learnt(fit) { 0.0 } else { PACE_SD_PER_C * beyond(valid, spot_c) };
+    let learnt = fit.filter(|fit| !nothing_learnt(fit)).and_then(|fit| Some((fit, beyond(fit.valid_c?, spot_c))));
+    let Some((fit, beyond_c)) = learnt.filter(|(_, beyond_c)| *beyond_c > 0.0) else { return vec![1.0; draws] };
+    let sd = PACE_SD_PER_C * beyond_c;
     let mut dice = Dice::new(seed_of(&format!("pace of {}", fit.species)));
     (0..draws).map(|_| (sd * dice.normal()).exp()).collect()
 }

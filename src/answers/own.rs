@@ -34,6 +34,9 @@ pub(super) fn gained_by_last_look(
 
 /// Offsets of a spot whose level is unsure by `sd_c`: its own numbers, whichever box stands there.
 pub(super) fn unsure(spot: &Name, sd_c: f64, draws: usize) -> Vec<f64> {
+    if sd_c == 0.0 {
+        return vec![0.0; draws];
+    }
     let mut dice = Dice::new(seed_of(spot.as_str()));
     (0..draws).map(|_| sd_c * dice.normal()).collect()
 }

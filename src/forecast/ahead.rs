@@ -1,6 +1,6 @@
 //! Thermal time to come on a path from spot to spot, worked out once for all boxes that take it.
 
-use super::{DaysAhead, Outlook, SLOT_US, SLOTS_PER_DAY, Weather};
+use super::{DaysAhead, Outlook, SLOT_US, SLOTS_PER_DAY, Shape, Weather};
 use crate::thermal::Rate;
 use crate::units::MICROS_PER_HOUR;
 
@@ -36,8 +36,10 @@ pub struct Ahead<'a> {
 struct Course<'a> {
     /// `sums[d]`: thermal time gained by the end of day `d` from now on; `sums[0]` is 0.
     sums: Vec<f64>,
-    /// The spots' days, as far as they were walked.
+    /// Where each spot's days stand.
     days: Vec<DaysAhead<'a>>,
+    /// Mean and shape of the days walked, spot by spot within a day: every spot's weather goes on, wherever the boxes are.
+    walked: Vec<(f64, &'a Shape)>,
 }
 
 impl<'a> Ahead<'a> {
@@ -75,6 +77,7 @@ impl<'a> Ahead<'a> {
         let course = self.courses[draw].get_or_insert_with(|| Course {
             sums: vec![0.0],
             days: coming.iter().map(|there| there.outlook.days(&weather[draw])).collect(),
+            walked: Vec::new(),
         });
         while course.sums.len() <= horizon {
             let (day, sum) = (course.sums.len() - 1, course.sums.last().copied().unwrap_or(0.0));
@@ -82,8 +85,9 @@ impl<'a> Ahead<'a> {
                 break;
             }
             let start_us = self.now_us + day as i64 * DAY_US;
-            let gained = gained_on(coming, &self.rates[draw], draw, start_us, &mut course.days, None);
-            course.sums.push(sum + gained);
+            course.walked.extend(course.days.iter_mut().map(DaysAhead::next_day));
+            let of_day = &course.walked[day * coming.len()..];
+            course.sums.push(sum + gained_on(coming, &self.rates[draw], draw, start_us, of_day));
         }
         &course.sums
     }
@@ -93,62 +97,49 @@ impl<'a> Ahead<'a> {
         let sums = self.by_day(draw, thermal);
         let end = sums.partition_point(|sum| *sum < thermal);
         let Some(day) = end.checked_sub(1) else { return Some(self.now_us) };
-        let (before, after) = (sums[day], *sums.get(end)?);
+        sums.get(end)?;
+        let before = sums[day];
         let start_us = self.now_us + day as i64 * DAY_US;
-        // The days are walked again up to that one: it is the only one of which the hours matter.
-        let mut days: Vec<DaysAhead<'_>> = self.coming.iter().map(|there| there.outlook.days(&self.weather[draw])).collect();
-        days.iter_mut().for_each(|days| (0..day).for_each(|_| _ = days.next_day()));
-        let mut slots = Vec::with_capacity(SLOTS_PER_DAY);
-        let all = gained_on(self.coming, &self.rates[draw], draw, start_us, &mut days, Some(&mut slots));
-        // Slot by slot and by profile a day comes to the same but for rounding.
-        let wanted = (thermal - before) / (after - before) * all;
+        let spots = self.coming.len();
+        let of_day = self.courses[draw].as_ref()?.walked.get(day * spots..(day + 1) * spots)?;
+        let wanted = thermal - before;
         let mut sum = 0.0;
-        for (slot, gained) in slots.iter().enumerate() {
-            if sum + gained >= wanted && *gained > 0.0 {
+        for (slot, gained) in slots_on(self.coming, &self.rates[draw], draw, start_us, of_day).enumerate() {
+            if sum + gained >= wanted && gained > 0.0 {
                 return Some(start_us + ((slot as f64 + (wanted - sum) / gained) * SLOT_US as f64).round() as i64);
             }
             sum += gained;
         }
+        // Slot by slot and by profile a day comes to the same but for rounding, which may leave the last crumb wanting.
         Some(start_us + DAY_US)
     }
 }
 
-/// Thermal time of the day that begins at `start_us`; slot by slot where that is wanted, and where the box is carried that day.
-fn gained_on(
-    coming: &[Coming<'_>],
-    rate: &Rate,
-    draw: usize,
-    start_us: i64,
-    days: &mut [DaysAhead<'_>],
-    slots: Option<&mut Vec<f64>>,
-) -> f64 {
-    let at = |time_us: i64| coming.iter().position(|there| there.until_us.is_none_or(|until| time_us < until));
-    let (first, last) = (at(start_us), at(start_us + DAY_US - SLOT_US));
-    let mut day = days.iter_mut().map(DaysAhead::next_day);
-    let Some(first) = first else { return 0.0 };
-    if slots.is_none() && Some(first) == last {
-        // Every spot's weather goes on, wherever the box is.
-        let mut of_day = None;
-        for (spot, day) in day.enumerate() {
-            of_day = if spot == first { Some(day) } else { of_day };
+/// Where on the path boxes stand at an instant.
+fn place(coming: &[Coming<'_>], time_us: i64) -> usize {
+    let last = coming.len().saturating_sub(1);
+    coming.iter().position(|there| there.until_us.is_none_or(|until| time_us < until)).unwrap_or(last)
+}
+
+/// Thermal time of the day that begins at `start_us`: slot by slot where the boxes are carried that day.
+fn gained_on(coming: &[Coming<'_>], rate: &Rate, draw: usize, start_us: i64, of_day: &[(f64, &Shape)]) -> f64 {
+    let spot = place(coming, start_us);
+    match (of_day.get(spot), coming.get(spot)) {
+        (Some((mean, shape)), Some(there)) if spot == place(coming, start_us + DAY_US - SLOT_US) => {
+            shape.gained(rate, mean + there.offsets[draw]) * there.pace[draw]
         }
-        return of_day
-            .map_or(0.0, |(mean, shape)| shape.gained(rate, mean + coming[first].offsets[draw]) * coming[first].pace[draw]);
+        _ => slots_on(coming, rate, draw, start_us, of_day).sum(),
     }
-    let of_day: Vec<_> = day.by_ref().collect();
-    let gains = (0..SLOTS_PER_DAY).map(|slot| {
-        let spot = at(start_us + slot as i64 * SLOT_US).unwrap_or(first);
-        let (mean, shape) = of_day[spot];
+}
+
+/// Thermal time in each quarter of an hour of that day.
+fn slots_on(coming: &[Coming<'_>], rate: &Rate, draw: usize, start_us: i64, of_day: &[(f64, &Shape)]) -> impl Iterator<Item = f64> {
+    (0..SLOTS_PER_DAY).map(move |slot| {
+        let spot = place(coming, start_us + slot as i64 * SLOT_US);
+        let (Some((mean, shape)), Some(there)) = (of_day.get(spot), coming.get(spot)) else { return 0.0 };
         let apart = shape.apart_c().get(slot).copied().unwrap_or(0.0);
-        rate.per_day(mean + apart + coming[spot].offsets[draw]) * coming[spot].pace[draw] / SLOTS_PER_DAY as f64
-    });
-    match slots {
-        Some(slots) => {
-            slots.extend(gains);
-            slots.iter().sum()
-        }
-        None => gains.sum(),
-    }
+        rate.per_day(mean + apart + there.offsets[draw]) * there.pace[draw] / SLOTS_PER_DAY as f64
+    })
 }
 
 #[cfg(test)]

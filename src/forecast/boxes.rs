@@ -155,10 +155,15 @@ fn one_draw(
     let passed = if gained > 0.0 { (gained.ln() - needs.ln_half) / needs.spread } else { f64::NEG_INFINITY };
     let share = if gained > 0.0 { family.share(passed) } else { 0.0 };
     let germinable = needs.germinable * (1.0 - share) / (1.0 - needs.germinable * share);
-    let to_come = dice.binomial(case.left.unwrap_or(0), germinable);
-    let mut required: Vec<f64> =
-        (0..to_come).map(|_| ((needs.ln_half + needs.spread * family.draw_above(passed, dice)).exp() - gained).max(0.0)).collect();
+    // One uniform a seed says whether it can still sprout and, if so, where it stands among those that can.
+    let seeds = (0..case.left.unwrap_or(0)).map(|_| dice.uniform() / germinable);
+    let mut required: Vec<f64> = seeds.filter(|place| *place < 1.0).collect();
     required.sort_unstable_by(f64::total_cmp);
+    let to_come = required.len() as u32;
+    for required in &mut required {
+        let z = family.at_share(share + (1.0 - share) * *required).max(passed);
+        *required = ((needs.ln_half + needs.spread * z).exp() - gained).max(0.0);
+    }
     let unseen = case.since_look.gained(&needs.rate, offset, guess);
     let most = required.last().map_or(0.0, |most| most - unseen);
     let sums = ahead.by_day(draw, most);
@@ -233,4 +238,99 @@ fn imputed_share(evidence: &Evidence, needs: &[Needs]) -> Option<f64> {
     share(sum(&|s| s.guessed.gained(&rate, 0.0)), sum(&|s| s.known.gained(&rate, 0.0)))
         .or_else(|| share(sum(&|s| s.guessed.duration()), sum(&|s| s.known.duration())))
         .or(Some(0.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::{Check, Container, Name};
+    use crate::civil::Zone;
+    use crate::forecast::{Coming, Outlook, Weather};
+    use crate::thermal::{Profile, Rate, Stretch};
+
+    const DRAWS: usize = 2000;
+    const RATE: Rate = Rate::Threshold { base: 10.0 };
+    /// Half of the seeds that can sprout need 80 °C·d: 8 days at 20 °C.
+    const NEEDS: Needs = Needs { rate: RATE, ln_half: 4.382_026_634_673_881, spread: 0.1, germinable: 0.8 };
+
+    fn day(day: i64) -> Time {
+        Time::UNIX_EPOCH + chrono::Duration::days(1000 + day)
+    }
+
+    /// A box of 20 seeds sown on day 0 at 20 °C, looked at on day 4 when so many were up, seen from `now` on.
+    fn asked(up: u32, now: i64, seeds: u32, shared: Option<&mut Ahead<'_>>) -> BoxForecast {
+        let name = |text: &str| Name::new(text).unwrap();
+        let container =
+            Container { seeds: Some(seeds), ..Container::new(name("A1"), name("b"), name("leek"), name("sill"), day(0)) };
+        let look = Check { sprouted: up, ..Check::none_new(name("A1"), day(4)) };
+        let trial = Trial { checks: vec![look], ..Trial::new(container) };
+        let stretch = Stretch { known: Profile::new([(20.0, 4.0)]), ..Stretch::default() };
+        let evidence = Evidence::new(&trial, Stretch::default(), vec![stretch]);
+        let samples = vec![Some(20.0); 96 * (now as usize - 4)];
+        let since_look =
+            SinceLook::new(day(4).timestamp_micros(), day(now).timestamp_micros(), [samples.clone(), samples.clone(), samples]);
+        let (needs, gained, offsets) = (vec![NEEDS; DRAWS], vec![40.0; DRAWS], vec![0.0; DRAWS]);
+        let case = BoxCase {
+            trial: &trial,
+            evidence: &evidence,
+            needs: &needs,
+            gained: &gained,
+            since_look: &since_look,
+            offsets: &offsets,
+            ended: false,
+            left: trial.left(),
+            potting: None,
+        };
+        let weeks = Weeks::of(day(now), 30, Zone::UTC);
+        forecast_box(&case, Distribution::LogLogistic, shared, &weeks, day(now), 7)
+    }
+
+    fn with_path<T>(now: i64, ask: impl FnOnce(&mut Ahead<'_>) -> T) -> T {
+        let outlook = Outlook::steady(20.0);
+        let mut dice = Dice::new(1);
+        let weather: Vec<Weather> = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
+        let coming = [Coming { until_us: None, outlook: &outlook, offsets: vec![0.0; DRAWS], pace: vec![1.0; DRAWS] }];
+        ask(&mut Ahead::new(&coming, &weather, vec![RATE; DRAWS], day(now).timestamp_micros(), 120))
+    }
+
+    /// Of 20 seeds 16 can sprout, half of them by day 8: by the formula of the requirement, nothing else.
+    #[test]
+    fn at_a_steady_temperature_dates_and_counts_are_those_of_the_formula() {
+        let forecast = with_path(4, |ahead| asked(0, 4, 20, Some(ahead)));
+        let share = |days: f64| 1.0 / (1.0 + (-((10.0 * days).ln() - NEEDS.ln_half) / 0.1).exp());
+        let rest = |share_now: f64| 0.8 * (1.0 - share_now) / (1.0 - 0.8 * share_now);
+        for ahead in [2, 4, 6] {
+            let passed = (share(4.0 + ahead as f64) - share(4.0)) / (1.0 - share(4.0));
+            let expected = 20.0 * rest(share(4.0)) * passed;
+            let error = (expected / DRAWS as f64).sqrt();
+            assert!((forecast.expected[ahead - 1] - expected).abs() < 4.0 * error, "{}: {expected}", forecast.expected[ahead - 1]);
+        }
+        let half = (forecast.half.p50.unwrap() - day(8)).num_minutes() as f64 / 1440.0;
+        assert!(half.abs() < 0.15, "half of those that can are up on day 8: {half} days later");
+        assert_eq!(forecast.half_count, Some(8));
+        assert!(forecast.more_chance.unwrap() > 0.999 && (forecast.more_expected.unwrap() - 16.0).abs() < 0.2);
+        let [p05, .., p95] = forecast.by_date[29].1.unwrap();
+        assert_eq!((p05, p95), (13, 19), "5 and 95 % points of 20 seeds at 0.8 (binomial distribution)");
+    }
+
+    #[test]
+    fn what_came_up_unseen_is_dated_before_now() {
+        let forecast = with_path(9, |ahead| asked(0, 9, 20, Some(ahead)));
+        let half = forecast.half.p50.unwrap();
+        assert!(half < day(9) && (half - day(8)).num_hours().abs() < 5, "{half}");
+        assert!(forecast.expected[0] > 10.0);
+    }
+
+    #[test]
+    fn a_box_on_a_path_already_walked_is_forecast_as_on_its_own() {
+        let alone = with_path(4, |ahead| asked(3, 4, 20, Some(ahead)));
+        let after_others = with_path(4, |ahead| {
+            let _ = (asked(0, 4, 90, Some(ahead)), asked(1, 4, 2, Some(ahead)));
+            asked(3, 4, 20, Some(ahead))
+        });
+        assert_eq!(alone, after_others);
+        assert_eq!(alone.first.p50, Some(day(4)), "seen at the look");
+        let unknown = asked(3, 4, 20, None);
+        assert_eq!((unknown.more_chance, unknown.by_date[0].1, unknown.weekly), (None, None, None));
+    }
 }

@@ -153,7 +153,7 @@ impl Outlook {
     pub fn mean_c(&self) -> f64 {
         match &self.course {
             Course::Still(celsius) => *celsius,
-            Course::Season(season) => season.expected(7.0),
+            Course::Season(season) => season.expected(7),
         }
     }
 
@@ -181,7 +181,7 @@ impl<'a> DaysAhead<'a> {
         self.anomaly = self.season.next(self.anomaly, self.weather.innovation(self.day));
         let shape = self.weather.shape(self.day, self.outlook.shapes.len());
         self.day += 1;
-        (self.season.mean(self.day as f64) + self.anomaly + self.error_c, &self.outlook.shapes[shape])
+        (self.season.mean(self.day as i32) + self.anomaly + self.error_c, &self.outlook.shapes[shape])
     }
 }
 

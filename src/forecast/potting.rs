@@ -39,11 +39,14 @@ impl PottingOn {
 
     /// Days until a sprout is potted on that has been up for `age` days; none for one that dies before.
     pub(super) fn draw(&self, age: f64, dice: &mut Dice) -> Option<f64> {
-        let (lives, pick) = (dice.uniform() < self.share, dice.uniform());
-        let later = &self.lags[self.lags.partition_point(|lag| *lag <= age)..];
+        // Below 1 it lives, and where below says which of the lags it takes.
+        let pick = dice.uniform() / self.share;
+        if pick >= 1.0 {
+            return None;
+        }
+        let later = if age > 0.0 { &self.lags[self.lags.partition_point(|lag| *lag <= age)..] } else { &self.lags[..] };
         // One that waits longer than any did before is due.
-        let lag = later.get((pick * later.len() as f64) as usize).map_or(0.0, |lag| lag - age);
-        lives.then_some(lag)
+        Some(later.get((pick * later.len() as f64) as usize).map_or(0.0, |lag| lag - age))
     }
 }
 

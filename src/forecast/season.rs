@@ -1,5 +1,7 @@
 //! How a spot's daily means run on: a smooth season, and anomalies from it that die away and come anew.
 
+use std::sync::LazyLock;
+
 use nalgebra::{DMatrix, DVector};
 
 use super::Weather;
@@ -26,7 +28,7 @@ const CURVATURE: f64 = 0.000_7;
 /// turned, a window draught-proofed) by anything; with how likely each is beforehand.
 const YEARS_APART: [(f64, f64); 2] = [(0.5, 0.7), (6.0, 0.3)];
 /// A quarter of a year, in days: a season that rises does so no longer.
-const QUARTER_DAYS: f64 = 365.25 / 4.0;
+const QUARTER_DAYS: usize = 91;
 
 /// A daily mean: days from today (the 24 hours that end now are day 0, the next ones day 1), °C.
 pub(super) type DayMean = (i32, f64);
@@ -36,7 +38,7 @@ pub(super) type DayMean = (i32, f64);
 /// # Formula
 /// ```text
 /// yₜ = level + drift · w(t) [+ slope · t + curvature · t²] [+ shift of an earlier year] + aₜ
-/// aₜ = φ aₜ₋₁ + σ √(1 − φ²) εₜ,   w(t) = q sin(t / q), q = 365.25/2π: a trend is the steep part of a yearly wave
+/// aₜ = φ aₜ₋₁ + σ √(1 − φ²) εₜ,   w(t) = q sin(t / q), q = 365/2π: a trend is the steep part of a yearly wave
 /// ```
 /// For each φ (and width of the shifts) the rest is a regression with conjugate priors in units of σ, so that level, season, σ and φ
 /// are drawn from what the record and these assumptions make likely together (normal inverse gamma: Gelman et al. 2013, Bayesian
@@ -49,7 +51,7 @@ pub(super) struct Season {
     /// The last known day.
     last: DayMean,
     /// The last day that earlier years told of.
-    told_until: Option<f64>,
+    told_until: Option<i32>,
 }
 
 /// One φ (and width of the shifts), with what follows given it.
@@ -71,17 +73,22 @@ struct Cell {
 pub(super) struct DrawnSeason {
     curve: [f64; 4],
     beyond: f64,
-    told_until: Option<f64>,
+    told_until: Option<i32>,
     persistence: f64,
     shock: f64,
     /// Today's.
     pub(super) anomaly: f64,
 }
 
-/// A trend that flattens out as a yearly wave does.
-fn wave(t: f64) -> f64 {
-    let quarter = QUARTER_DAYS / std::f64::consts::FRAC_PI_2;
-    quarter * (t.clamp(-QUARTER_DAYS, QUARTER_DAYS) / quarter).sin()
+/// What a day's worth of trend comes to after so many days, flattening out as a yearly wave does.
+static WAVE: LazyLock<[f64; QUARTER_DAYS + 1]> = LazyLock::new(|| {
+    let quarter = QUARTER_DAYS as f64 / std::f64::consts::FRAC_PI_2;
+    std::array::from_fn(|day| quarter * (day as f64 / quarter).sin())
+});
+
+fn wave(day: i32) -> f64 {
+    let far = WAVE[(day.unsigned_abs() as usize).min(QUARTER_DAYS)];
+    if day < 0 { -far } else { far }
 }
 
 impl Season {
@@ -92,11 +99,10 @@ impl Season {
         let columns = if told { 4 } else { 2 };
         let middle = recent.iter().map(|day| day.1).sum::<f64>() / recent.len() as f64;
         let row = |t: i32, year: Option<usize>| {
-            let t = f64::from(t);
             let mut row = vec![0.0; columns + years.len()];
             row[0] = 1.0;
             if told {
-                (row[2], row[3]) = (t, t * t);
+                (row[2], row[3]) = (f64::from(t), f64::from(t).powi(2));
             }
             match year {
                 None => row[1] = wave(t),
@@ -135,7 +141,7 @@ impl Season {
             cell.reach = reach;
             cell.mean[0] += middle;
         }
-        let told_until = years.iter().flatten().map(|day| f64::from(day.0)).reduce(f64::max);
+        let told_until = years.iter().flatten().map(|day| day.0).max();
         Some(Self { cells, degrees, last, told_until })
     }
 
@@ -156,13 +162,13 @@ impl Season {
             anomaly: 0.0,
         };
         let held = cell.persistence.powi(-self.last.0);
-        let seen = self.last.1 - season.mean(f64::from(self.last.0));
+        let seen = self.last.1 - season.mean(self.last.0);
         season.anomaly = held * seen + sd * (1.0 - held * held).max(0.0).sqrt() * weather.today;
         season
     }
 
     /// What the season's curve is expected to be on a day.
-    pub(super) fn expected(&self, t: f64) -> f64 {
+    pub(super) fn expected(&self, t: i32) -> f64 {
         let mut before = 0.0;
         let mut sum = 0.0;
         for cell in &self.cells {
@@ -231,7 +237,7 @@ impl DrawnSeason {
     }
 
     /// The curve on a day, °C.
-    pub(super) fn mean(&self, t: f64) -> f64 {
+    pub(super) fn mean(&self, t: i32) -> f64 {
         curve_at(&self.curve, self.told_until, self.beyond, t)
     }
 
@@ -242,9 +248,10 @@ impl DrawnSeason {
 }
 
 /// Beyond what earlier years told, their curve stands still and an unknown drift sets in.
-fn curve_at([level, drift, slope, curvature]: &[f64; 4], told_until: Option<f64>, beyond: f64, t: f64) -> f64 {
-    let (told, after) = told_until.map_or((0.0, 0.0), |until| (t.min(until), (t - until).max(0.0)));
-    level + drift * wave(t) + slope * told + curvature * told * told + if after > 0.0 { beyond * wave(after) } else { 0.0 }
+fn curve_at([level, drift, slope, curvature]: &[f64; 4], told_until: Option<i32>, beyond: f64, t: i32) -> f64 {
+    let (told, after) = told_until.map_or((0, 0), |until| (t.min(until), (t - until).max(0)));
+    let told = f64::from(told);
+    level + drift * wave(t) + slope * told + curvature * told * told + beyond * wave(after)
 }
 
 /// χ² from a standard normal (Wilson & Hilferty 1931, PNAS 17:684–688, https://doi.org/10.1073/pnas.17.12.684): within 1 % of the
@@ -269,7 +276,7 @@ mod tests {
     /// The daily mean that one future brings on day `day`.
     fn day_mean(season: &DrawnSeason, weather: &Weather, day: usize) -> f64 {
         let anomaly = (0..day).fold(season.anomaly, |anomaly, day| season.next(anomaly, weather.innovation(day)));
-        season.mean(day as f64) + anomaly
+        season.mean(day as i32) + anomaly
     }
 
     /// Days `from..=until` of a curve with first-order autoregressive anomalies.
@@ -299,14 +306,14 @@ mod tests {
         for day in [1, 7, 21] {
             let means: Vec<f64> = weathers(3, FUTURES).iter().map(|weather| day_mean(&season, weather, day)).collect();
             let held = persistence.powi(day as i32);
-            let (mean, spread) = (season.mean(day as f64) + held * today, sd * (1.0 - held * held).sqrt());
+            let (mean, spread) = (season.mean(day as i32) + held * today, sd * (1.0 - held * held).sqrt());
             let error = spread / (FUTURES as f64).sqrt();
             assert!((mean_of(&means) - mean).abs() < 4.0 * error, "day {day}: {} against {mean}", mean_of(&means));
             let found = standard_deviation_of(&means);
             assert!((found - spread).abs() < 4.0 * error, "day {day}: {found} against {spread}");
         }
-        assert!((season.mean(21.0) - 16.05).abs() < 0.05, "a trend runs on as it did for three weeks");
-        assert!(season.mean(365.0) - season.mean(91.0) < 0.01, "and no longer than a quarter of a year");
+        assert!((season.mean(21) - 16.05).abs() < 0.05, "a trend runs on as it did for three weeks");
+        assert!(season.mean(365) - season.mean(91) < 0.01, "and no longer than a quarter of a year");
     }
 
     /// A curve known from last year, 1 °C warmer throughout than this one's: found again, with a spread that holds the truth as often
@@ -375,8 +382,8 @@ mod tests {
         let last_year = made_up(-27, 60, |t| 26.5 + 0.02 * t, 0.5, 0.3, &mut dice);
         let recent = made_up(-27, 0, |t| 24.0 + 0.02 * t, 0.5, 0.3, &mut dice);
         let season = Season::fit(&recent, &[last_year]).unwrap();
-        assert!((season.expected(0.0) - 24.0).abs() < 0.4, "{}", season.expected(0.0));
-        assert!((season.expected(40.0) - 24.8).abs() < 0.5, "{}", season.expected(40.0));
+        assert!((season.expected(0) - 24.0).abs() < 0.4, "{}", season.expected(0));
+        assert!((season.expected(40) - 24.8).abs() < 0.5, "{}", season.expected(40));
     }
 
     #[test]
@@ -386,7 +393,7 @@ mod tests {
         let weathers = weathers(8, 2000);
         let today = |days: &[DayMean]| {
             let season = Season::fit(days, &[]).unwrap();
-            mean_of(&weathers.iter().map(|weather| season.drawn(weather)).map(|s| s.mean(0.0) + s.anomaly).collect::<Vec<_>>())
+            mean_of(&weathers.iter().map(|weather| season.drawn(weather)).map(|s| s.mean(0) + s.anomaly).collect::<Vec<_>>())
         };
         assert!((today(&days(0)) - 22.0).abs() < 1e-9, "what was measured today is so");
         assert!((17.5..21.0).contains(&today(&days(-3))), "{}", today(&days(-3)));

@@ -1,6 +1,8 @@
 //! The warmth from the last look to now, during which something may have sprouted unseen.
 
-use super::SLOT_US;
+use std::ops::Range;
+
+use super::{SLOT_US, SLOTS_PER_DAY};
 use crate::thermal::{Profile, Rate, Stretch};
 use crate::units::MICROS_PER_DAY;
 
@@ -11,7 +13,9 @@ pub struct SinceLook {
     until_us: i64,
     /// °C in each quarter of an hour: low end, middle, high end. A hole takes the value before it.
     slots: [Vec<f64>; 3],
+    /// The same as profiles: all of it, and day by day.
     stretch: Stretch,
+    days: Vec<Stretch>,
 }
 
 impl SinceLook {
@@ -28,12 +32,19 @@ impl SinceLook {
                 })
                 .collect::<Vec<f64>>()
         });
-        let mut since = Self { from_us, until_us, slots, stretch: Stretch::default() };
+        let mut since = Self { from_us, until_us, slots, ..Self::default() };
+        let count = since.slots[1].len();
+        since.stretch = since.stretch(0..count);
+        since.days = (0..count).step_by(SLOTS_PER_DAY).map(|at| since.stretch(at..(at + SLOTS_PER_DAY).min(count))).collect();
+        since
+    }
+
+    fn stretch(&self, slots: Range<usize>) -> Stretch {
         let (mut known, mut guessed) = (Vec::new(), Vec::new());
         let (mut days, mut below, mut above) = (0.0, 0.0, 0.0);
-        for slot in 0..since.slots[1].len() {
-            let [low, middle, high] = since.slots.each_ref().map(|slots| slots[slot]);
-            let long = since.days_of(slot);
+        for slot in slots {
+            let [low, middle, high] = self.slots.each_ref().map(|slots| slots[slot]);
+            let long = self.days_of(slot);
             if low < middle || high > middle {
                 guessed.push((middle, long));
                 days += long;
@@ -44,14 +55,13 @@ impl SinceLook {
             }
         }
         let mean = |sum: f64| if days > 0.0 { sum / days } else { 0.0 };
-        since.stretch = Stretch {
+        Stretch {
             known: Profile::new(known),
             guessed: Profile::new(guessed),
             guess_below_c: mean(below),
             guess_above_c: mean(above),
             unknown_days: 0.0,
-        };
-        since
+        }
     }
 
     fn days_of(&self, slot: usize) -> f64 {
@@ -70,7 +80,15 @@ impl SinceLook {
     pub fn when(&self, thermal: f64, rate: &Rate, offset: f64, guess: f64) -> i64 {
         let end = if guess < 0.0 { &self.slots[0] } else { &self.slots[2] };
         let mut sum = 0.0;
-        for (slot, (middle, end)) in self.slots[1].iter().zip(end).enumerate() {
+        let mut first = 0;
+        for day in &self.days {
+            let gained = day.gained(rate, offset, guess);
+            if sum + gained >= thermal {
+                break;
+            }
+            (sum, first) = (sum + gained, first + SLOTS_PER_DAY);
+        }
+        for (slot, (middle, end)) in self.slots[1].iter().zip(end).enumerate().skip(first) {
             let gained = rate.per_day(middle + guess.abs() * (end - middle) + offset) * self.days_of(slot);
             if sum + gained >= thermal && gained > 0.0 {
                 let part = (thermal - sum) / gained * self.days_of(slot) * MICROS_PER_DAY;

@@ -206,6 +206,37 @@ fn forecasts_follow_a_planned_move() {
     assert!(moves < stays - 4.0 && moves > 7.0, "{moves} days with the move on day 7, {stays} without");
 }
 
+#[test]
+fn temperatures_to_come_can_be_assumed_and_an_unsure_assumption_widens_the_range() {
+    let files = folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nA1,spring,tomato,,,20,2026-03-01T08:00:00Z,porch\n".to_owned(),
+        ),
+        ("spots.csv", "spot,set_c\nporch,14\nmat,25\n".to_owned()),
+    ]);
+    let asked = Asked::about(&files);
+    let half = |assumed: &[&str]| {
+        let forecast = asked.json(&[&["forecast", "--as-of", "2026-03-03T09:00:00Z"], assumed].concat());
+        let half = &forecast["containers"][0]["half"];
+        ["p10", "p50", "p90"].map(|point| days_from_sowing(&half[point], "2026-03-01T08:00:00Z"))
+    };
+    let (stays, as_mat) = (half(&[]), half(&["--assume", "porch=mat"]));
+    assert!(as_mat[1] < stays[1] - 2.0, "{as_mat:?} as at the mat, {stays:?} as it is");
+    let (sure, unsure) = (half(&["--assume", "porch=77F"]), half(&["--assume", "porch=25±4"]));
+    assert_eq!(sure, as_mat, "77 °F are the mat's 25 °C");
+    assert!(unsure[2] - unsure[0] > sure[2] - sure[0] + 0.2, "{unsure:?} against {sure:?}");
+    for (wrong, told) in [
+        ("porch=warm", "'warm' is neither a temperature (21, 21C, 70F, 21±2) nor a spot of this bench; it has mat, porch"),
+        ("shed=20", "there is no spot 'shed' on this bench; it has mat, porch"),
+        ("porch=95", "95 °C is out of range: a set temperature lies from -20 to 60 °C"),
+    ] {
+        let done = asked.run(&["forecast", "--assume", wrong]);
+        let said = String::from_utf8(done.stderr).unwrap();
+        assert_eq!((done.status.code(), said), (Some(2), format!("seedclock: --assume '{wrong}': {told}\n")));
+    }
+}
+
 /// Tiny seed sown by the pinch, between 30 and 50: dates can be given, and the count is said to be rough.
 #[test]
 fn seeds_counted_roughly_are_enough_for_dates() {
