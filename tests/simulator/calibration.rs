@@ -15,7 +15,7 @@ mod simulator;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use simulator::proof::{Brought, prove, tables};
+use simulator::proof::{Brought, MORNINGS, prove, tables};
 
 const BENCHES: u64 = 300;
 const FIRST_SEED: u64 = 1001;
@@ -53,7 +53,7 @@ fn all(first: u64, benches: u64) -> Brought {
                     if nth >= benches {
                         break;
                     }
-                    let brought = prove(first + nth);
+                    let brought = prove(first + nth, MORNINGS);
                     let mut done = done.lock().unwrap();
                     done.push((nth, brought));
                     eprint!("\r{} of {benches} benches", done.len());

@@ -1,6 +1,5 @@
 //! Forecasts set against what came, and what they add up to.
 
-use super::AHEAD;
 use super::counts::{Levels, held, loss};
 
 /// Whose forecasts are compared.
@@ -109,9 +108,4 @@ pub(crate) fn coverage<'a>(cases: impl Iterator<Item = &'a Case> + Clone, who: W
         let of = |case: &Case| Some(100.0 * f64::from(u8::from(held(case.said_by(who)?, case.truth)[range])));
         ratio(cases.clone().filter_map(|case| Some((case.bench, of(case)?, 1.0))))
     })
-}
-
-/// Which of [`AHEAD`] a day is.
-pub(crate) fn place_of(ahead: usize) -> usize {
-    AHEAD.iter().position(|day| *day == ahead).unwrap_or(0)
 }

@@ -10,7 +10,7 @@ use crate::simulator::world::weather::Track;
 use crate::simulator::world::{AHEAD_DAYS, TrueBox, World, days, mouldy_by};
 
 /// Futures that the weather is drawn from.
-const FUTURES: usize = 60;
+const FUTURES: usize = 40;
 
 /// A box as it stands when it is asked about.
 pub(crate) struct Standing<'a> {
@@ -128,7 +128,7 @@ impl<'a> Standing<'a> {
     }
 }
 
-/// Weather as it might come from a time on, at every spot.
+/// Weather as it might come from a time on, at every spot but the fridge, which stands last.
 pub(crate) struct Futures(Vec<Vec<Track>>);
 
 impl Futures {
@@ -137,7 +137,8 @@ impl Futures {
         let weather = &world.seasons[world.present()].weather;
         let draw = |_| {
             let weather = weather.from_now_on(now, &world.spots, &mut random);
-            world.spots.iter().enumerate().map(|(at, spot)| weather.ahead(at, spot, now, AHEAD_DAYS)).collect()
+            let warm = &world.spots[..world.spots.len() - 1];
+            warm.iter().enumerate().map(|(at, spot)| weather.ahead(at, spot, now, AHEAD_DAYS)).collect()
         };
         Self((0..FUTURES).map(draw).collect())
     }

@@ -8,7 +8,7 @@ use super::{AHEAD_DAYS, Kind, Season, TrueBox, World, files, looks};
 use crate::simulator::grower;
 use crate::simulator::random::Stream;
 
-/// Days of the present year; past seasons are one to three years before.
+/// The present year; past seasons are one to three years before.
 const PRESENT_YEAR: i32 = 2026;
 /// Days simulated before the first sowing in the warm: those of chilling, and of readings.
 pub(crate) const BEFORE_DAYS: i64 = 6;
@@ -53,8 +53,7 @@ pub(super) fn make(seed: u64) -> World {
     let new_spot = random.chance(1.0 / 3.0).then_some(fridge - 1);
     let seasons = seasons(seed, past, climate, region, &spots, new_spot, &mut random);
     let species = species(climate, &mut random);
-    let mut mornings: Vec<i64> = [(3.0, 7.0), (8.0, 14.0), (15.0, 24.0)].map(|(low, high)| random.between(low, high) as i64).into();
-    mornings.dedup();
+    let mornings: Vec<i64> = [(3.0, 7.0), (8.0, 14.0), (15.0, 24.0)].map(|(low, high)| random.between(low, high) as i64).into();
     let mut world = World { seed, species, spots, seasons, boxes: Vec::new(), mornings: Vec::new(), folder: Default::default() };
     let first = world.seasons[past].first;
     world.mornings = mornings.iter().map(|day| first + Duration::days(*day) + Duration::minutes(8 * 60 + 35)).collect();
@@ -153,7 +152,7 @@ fn species(climate: Climate, random: &mut Stream) -> Vec<Kind> {
                 _ => one_of(&[Likes::Cool, Likes::Cool, Likes::Middling, Likes::Warm], random),
             };
             Kind {
-                name: format!("{} {}", ["first", "second", "third"][at], "kind"),
+                name: ["first kind", "second kind", "third kind"][at].to_owned(),
                 needs: Needs::made_up(likes, random),
                 wants_chilling: dormant && at == 0,
                 treated: treated && at == 1,
@@ -178,7 +177,7 @@ fn sow_season(world: &mut World, season: usize, lots: &[Vec<(String, Differs)>],
         let spot = one_of(&there, &mut random);
         let warm_from = first + Duration::minutes((random.between(0.0, 10.0) as i64) * 1440 + random.between(960.0, 1260.0) as i64);
         let (old_lots, new_lot) = lots[kind].split_at(lots[kind].len() - 1);
-        let new = random.chance(0.3) && present;
+        let new = random.chance(0.2) && present;
         let (lot, lot_differs) = if new { &new_lot[0] } else { &old_lots[(random.uniform() * old_lots.len() as f64) as usize] };
         let chilled = world.species[kind].wants_chilling && random.chance(0.7);
         let soaked = world.species[kind].treated && random.chance(0.5);

@@ -31,7 +31,7 @@ pub(crate) fn fates(
         .map(|wants| {
             let after = Duration::minutes((random.between(MOULD_DAYS.0, MOULD_DAYS.1) * 1440.0) as i64);
             let mould = (random.chance(MOULDY) && wants.is_none()).then(|| warm_from + after);
-            SeedFate { mould, ..SeedFate::default() }
+            SeedFate { wants: *wants, mould, ..SeedFate::default() }
         })
         .collect();
     let Some(end) = stays.iter().map(|(_, track)| track.start + Duration::minutes(STEP_MINUTES * track.celsius.len() as i64)).min()

@@ -6,7 +6,7 @@
 //! | seasons | one, two (three in five benches) or three past ones and the present one, at the same time of the year |
 //! | outdoors | yearly wave, a level of its own each year (sd 0.7 °C), day anomalies (sd 2.2 °C, 0.75 from day to day) shared by all spots |
 //! | species | two or three; likes cool, middling or warm; log-normal or log-logistic requirement, sd of its ln about 0.22 |
-//! | lots | sd 0.15 in ln requirement, 0.8 in logit fraction; three in ten present boxes have a lot never sown before |
+//! | lots | sd 0.15 in ln requirement, 0.8 in logit fraction; one in five present boxes has a lot never sown before |
 //! | treatments | in one bench of four: sd 0.2 in ln requirement, 0.6 in logit fraction, 1 °C in the base |
 //! | boxes | sd 0.06 in ln requirement, 0.3 in logit fraction; 10 to 50 seeds, 6 to 14 boxes a season |
 //! | dormancy | in one bench of six a species wants four weeks in the fridge: without, far fewer sprout, and later |
@@ -87,7 +87,6 @@ pub(crate) struct TrueBox {
     pub(crate) typical: Needs,
     /// As they are in this box.
     pub(crate) needs: Needs,
-    /// The end of the half hour in which each seed sprouts, with whether it was lost before and when.
     pub(crate) fates: Vec<SeedFate>,
     pub(crate) looks: Vec<Look>,
     pub(crate) given_up: bool,
@@ -96,6 +95,8 @@ pub(crate) struct TrueBox {
 /// What becomes of one seed.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct SeedFate {
+    /// °C·d that it needs; none: it never sprouts.
+    pub(crate) wants: Option<f64>,
     pub(crate) sprouts: Option<DateTime<Utc>>,
     pub(crate) mould: Option<DateTime<Utc>>,
     pub(crate) lost: Option<DateTime<Utc>>,
