@@ -7,7 +7,7 @@ use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
 use crate::diagnosis::{Because, BoxDelay, BoxDiagnosis, Diagnosis, Finding, PlacedBox, SpotPath, diagnose_box, doubted, findings};
 use crate::forecast::SLOT_US;
-use crate::germination::{Fit, Needs};
+use crate::germination::{Fit, Needs, OwnNeeds};
 use crate::units::MICROS_PER_DAY;
 
 /// Draws that a diagnosis is made from: every fifth of a thousand.
@@ -68,7 +68,7 @@ fn worked_out(
     end: Time,
     fit: &Fit,
 ) -> Option<(BoxDelay, usize)> {
-    let draws = fit.draws.as_ref()?;
+    fit.draws.as_ref()?;
     let slots = slots_of(sown, end);
     if slots < YOUNG {
         return None;
@@ -88,22 +88,16 @@ fn worked_out(
         let Some(outlook) = present.outlooks.get(name).filter(|_| candidate) else { continue };
         let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
         let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
-        spots.insert(name, SpotPath { past_c, outlook: outlook.clone(), level_sd_c: warmth.level_sd_c });
+        let offsets = fit.offsets_at(name, warmth.level_sd_c).into_iter().step_by(EVERY).collect();
+        spots.insert(name, SpotPath { past_c, outlook, offsets });
     }
     let evidence = known.evidence(trial);
     if evidence.unknown_days() > 0.0 {
         return None;
     }
-    let placed = PlacedBox {
-        trial,
-        evidence: &evidence,
-        own_past_c: &own_past_c,
-        own_spots: &own_spots,
-        spot,
-        local_hours: &local_hours,
-        spots: &spots,
-    };
-    let needs: Vec<Needs> = draws.needs.iter().step_by(EVERY).copied().collect();
+    let placed =
+        PlacedBox { trial, own_past_c: &own_past_c, own_spots: &own_spots, spot, local_hours: &local_hours, spots: &spots };
+    let needs: Vec<OwnNeeds> = fit.needs_of(&trial.container, evidence.mean_c()).into_iter().step_by(EVERY).collect();
     let weather: Vec<_> = present.weather.iter().step_by(EVERY).cloned().collect();
     let delay = diagnose_box(&placed, fit.question.distribution, &needs, &weather, &middle(fit))?;
     Some((delay, spots.len()))

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use super::Known;
 use crate::bench::{Bench, Event, Name, Trial};
 use crate::civil::Time;
-use crate::germination::{Evidence, Fit, Packet, Prior, Question, RateShape, fit, published};
+use crate::germination::{Evidence, Fit, Packet, Passage, Prior, Question, RateShape, fit, published};
 use crate::stats::seed_of;
-use crate::thermal::{SpotRecord, Stretch};
+use crate::thermal::SpotRecord;
 
 /// What may be assumed of a species beforehand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -93,7 +93,7 @@ pub(super) fn fit_species(known: &Known, species: &Name, event: Event, trials: &
     let usable =
         if question.shape == RateShape::Days { trials.iter().map(|trial| on_days(known, trial)).collect() } else { usable };
     let left_out: Vec<Name> = unknown.into_iter().map(|evidence| evidence.container).collect();
-    fit(species, event, &usable, &left_out, question, seed_of(species.as_str()))
+    fit(species, event, &usable, &left_out, |spot| known.level_sd_c(spot), question, seed_of(species.as_str()))
 }
 
 /// A trial's looks with nothing but the time between them, counted from leaving the cold.
@@ -103,9 +103,10 @@ fn on_days(known: &Known, trial: &Trial) -> Evidence {
     let any = SpotRecord::set(0.0);
     let counted = known.counts_from(trial);
     let between = |from: Time, until: Time| {
-        counted.map_or_else(Stretch::default, |counted| any.stretch(from.max(counted).timestamp_micros(), until.timestamp_micros()))
+        let stretch = |counted: Time| any.stretch(from.max(counted).timestamp_micros(), until.timestamp_micros());
+        counted.map_or_else(Vec::new, |counted| vec![Passage::new(trial.container.spot.clone(), stretch(counted))])
     };
-    let before = counted.map_or_else(Stretch::default, |counted| between(counted, sown));
+    let before = counted.map_or_else(Vec::new, |counted| between(counted, sown));
     let times = std::iter::once(sown).chain(trial.checks.iter().map(|check| check.time));
     let stretches = times.zip(&trial.checks).map(|(from, check)| between(from, check.time));
     Evidence::new(trial, before, stretches.collect())

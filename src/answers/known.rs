@@ -9,10 +9,10 @@ use crate::bench::{Bench, Event, Name, SpotKind, Trial};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{ProbeTally, tally};
 use crate::forecast::SLOT_US;
-use crate::germination::Evidence;
+use crate::germination::{Evidence, Passage};
 use crate::quality::{Thresholds, flags};
 use crate::store::{Store, StoreError};
-use crate::thermal::{Bridge, ProbeSeries, SpotRecord, SpotWarmth, Stretch, fill_gaps};
+use crate::thermal::{Bridge, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
 
 /// Readings this long before the first sowing help to fill holes and to see what a spot is like.
 const BEFORE_SOWING_DAYS: i64 = 15;
@@ -81,21 +81,20 @@ impl Known {
     pub fn evidence(&self, trial: &Trial) -> Evidence {
         let sown = trial.container.sown;
         let counted = self.counts_from(trial);
-        let between = |from: Time, until: Time| {
-            counted.map_or_else(Stretch::default, |counted| self.stretch(trial, from.max(counted), until))
-        };
-        let before = counted.map_or_else(Stretch::default, |counted| self.stretch(trial, counted, sown));
+        let between =
+            |from: Time, until: Time| counted.map_or_else(Vec::new, |counted| self.passages(trial, from.max(counted), until));
+        let before = counted.map_or_else(Vec::new, |counted| self.passages(trial, counted, sown));
         let times = std::iter::once(sown).chain(trial.checks.iter().map(|check| check.time));
         let stretches = times.zip(&trial.checks).map(|(from, check)| between(from, check.time));
         Evidence::new(trial, before, stretches.collect())
     }
 
-    fn stretch(&self, trial: &Trial, from: Time, until: Time) -> Stretch {
+    fn passages(&self, trial: &Trial, from: Time, until: Time) -> Vec<Passage> {
         let stays = self.bench.stays(trial, from, until).into_iter().map(|stay| {
             let (from_us, until_us) = (stay.from.timestamp_micros(), stay.until.timestamp_micros());
-            self.record(stay.spot).stretch(from_us, until_us)
+            Passage::new(stay.spot.clone(), self.record(stay.spot).stretch(from_us, until_us))
         });
-        stays.reduce(|before, next| before.joined(&next)).unwrap_or_default()
+        stays.collect()
     }
 
     /// A spot's record; an empty one where nothing is known of it.
@@ -103,6 +102,12 @@ impl Known {
     pub fn record(&self, spot: &Name) -> &SpotRecord {
         static NOTHING: SpotRecord = SpotRecord::nothing();
         self.warmth.get(spot).map_or(&NOTHING, |warmth| &warmth.record)
+    }
+
+    /// How unsure a spot's level is, °C: that of its set temperature, or of its probe.
+    #[must_use]
+    pub fn level_sd_c(&self, spot: &Name) -> f64 {
+        self.warmth.get(spot).map_or(0.0, |warmth| warmth.level_sd_c)
     }
 
     /// The °C that a trial's seeds had in each slot of `every_us` from `from` to `until`, wherever they were; `guess` in −1..1

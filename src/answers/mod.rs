@@ -6,12 +6,13 @@ mod fit;
 mod forecast;
 mod given;
 mod known;
+mod own;
 mod present;
 mod status;
 
 pub use diagnose::diagnose;
 pub use fit::{Assumption, FitWish, fit_all};
-pub use forecast::forecast;
+pub use forecast::{forecast, forecast_assuming};
 pub use known::Known;
 pub use present::Present;
 pub use status::status;

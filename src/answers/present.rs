@@ -4,15 +4,15 @@ use std::collections::BTreeMap;
 
 use super::Known;
 use super::fit::{Assumption, fit_species};
+use super::given::{As, steps};
 use crate::bench::{Event, Name, Trial};
-use crate::forecast::{Outlook, Weather};
+use crate::forecast::{Outlook, SLOT_US, SLOTS_PER_DAY, Weather};
 use crate::germination::{Fit, Question};
-use crate::stats::{Dice, seed_of};
+use crate::stats::{Dice, parallel_map, seed_of};
+use crate::thermal::{SpotRecord, SpotWarmth};
 
 /// Draws that an answer is made from, at most.
 const DRAWS: usize = 1000;
-/// Days of weather drawn: as far as any forecast reaches.
-const WEATHER_DAYS: usize = 400;
 
 /// The present batches, what their species need, and the weather that may come: worked out once for all that is asked of them.
 pub struct Present<'a> {
@@ -39,15 +39,11 @@ impl<'a> Present<'a> {
             let question = Question { prior: Assumption::BestKnown.of(&known.bench, key.0, key.1), ..Question::default() };
             fits.extend(fit_species(known, key.0, key.1, &own, question).map(|fit| (key, fit)));
         }
-        let now_us = known.now.timestamp_micros();
-        let changed = |name: &Name| known.bench.spots.get(name)?.changed_by(known.now).map(|time| time.timestamp_micros());
-        let outlooks = known
-            .warmth
-            .iter()
-            .filter_map(|(name, warmth)| Some((name, Outlook::new(&warmth.record, now_us, changed(name))?)))
-            .collect();
+        let spots: Vec<(&Name, &SpotWarmth)> = known.warmth.iter().collect();
+        let outlooks = parallel_map(&spots, |(name, warmth)| outlook(known, name, warmth));
+        let outlooks = spots.iter().zip(outlooks).filter_map(|((name, _), outlook)| Some((*name, outlook?))).collect();
         let mut dice = Dice::new(seed_of("weather"));
-        let weather = (0..DRAWS).map(|_| Weather::draw(WEATHER_DAYS, &mut dice)).collect();
+        let weather = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
         Self { trials, fits, outlooks, weather }
     }
 
@@ -56,4 +52,19 @@ impl<'a> Present<'a> {
     pub fn needs(&self) -> Vec<Fit> {
         self.fits.values().cloned().collect()
     }
+}
+
+/// What may come at a spot: where its temperature is given, that, without weather.
+fn outlook(known: &Known, name: &Name, warmth: &SpotWarmth) -> Option<Outlook> {
+    let (spot, now_us) = (known.bench.spots.get(name)?, known.now.timestamp_micros());
+    if warmth.set {
+        let until_us = now_us + SLOTS_PER_DAY as i64 * SLOT_US;
+        let coming = SpotRecord::nothing().with(steps(spot, known.bench.zone, now_us, until_us, As::Known));
+        let day: Vec<f64> = coming.sampled(now_us, SLOT_US, SLOTS_PER_DAY, 0.0).into_iter().flatten().collect();
+        // Where nothing is given any more, what it was before is the best that is known.
+        if day.len() == SLOTS_PER_DAY {
+            return Outlook::given(&day);
+        }
+    }
+    Outlook::new(&warmth.record, now_us, spot.changed_by(known.now).map(|time| time.timestamp_micros()))
 }

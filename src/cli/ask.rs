@@ -6,7 +6,7 @@ use std::path::Path;
 use clap::ValueEnum;
 
 use super::Outcome;
-use crate::answers::{Assumption, FitWish, Known, Present, diagnose, fit_all, forecast};
+use crate::answers::{Assumption, FitWish, Known, Present, diagnose, fit_all, forecast, forecast_assuming};
 use crate::bench::Name;
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
@@ -48,9 +48,9 @@ pub(super) struct Fit {
     /// sound at the look before
     #[arg(long, value_enum, default_value_t = Removed::Dead)]
     removed: Removed,
-    /// Let boxes differ from each other (this version takes them as alike)
-    #[arg(long, value_enum, default_value_t = ContainerEffect::Off)]
-    container_effect: ContainerEffect,
+    /// Let boxes of one lot and treatment differ from each other [default: on, off with --prior none]
+    #[arg(long, value_enum)]
+    container_effect: Option<ContainerEffect>,
     /// Count warmth, or days alone
     #[arg(long, value_enum, default_value_t = ClockOf::Thermal)]
     clock: ClockOf,
@@ -64,6 +64,10 @@ pub(super) struct Forecast {
     /// How many days ahead
     #[arg(long, default_value_t = 60, value_parser = clap::value_parser!(u16).range(1..=366))]
     days: u16,
+    /// What a spot's temperature will be, in place of what its readings lead one to expect: 21, 70F, 21±2 (unsure by about 2), or
+    /// another spot whose temperatures it will have; once for each spot
+    #[arg(long, value_name = "SPOT=21|SPOT=OTHER")]
+    assume: Vec<String>,
     #[command(flatten)]
     asking: Asking,
 }
@@ -110,6 +114,7 @@ enum Removed {
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum ContainerEffect {
+    On,
     Off,
 }
 
@@ -147,7 +152,10 @@ impl Fit {
     }
 
     fn question(&self) -> anyhow::Result<Question> {
-        let ContainerEffect::Off = self.container_effect;
+        let containers = match (self.container_effect, self.prior) {
+            (Some(ContainerEffect::On), _) | (None, Prior::General | Prior::Published) => germination::ContainerEffect::On,
+            (Some(ContainerEffect::Off), _) | (None, Prior::None) => germination::ContainerEffect::Off,
+        };
         let shape = match (self.clock, self.rate) {
             (ClockOf::Days, None) => RateShape::Days,
             (ClockOf::Days, Some(_)) => anyhow::bail!(
@@ -168,6 +176,7 @@ impl Fit {
                 Removed::Censored => RemovedRule::Censored,
                 Removed::Rotted => RemovedRule::Rotted,
             },
+            containers,
             ..Question::default()
         })
     }
@@ -177,7 +186,8 @@ impl Forecast {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let known = self.asking.known(bench)?;
         let degrees = known.bench.units.unwrap_or_default();
-        let answer = forecast(&known, &Present::new(&known), usize::from(self.days));
+        let assumed = super::assume::read(&self.assume, &known)?;
+        let answer = forecast_assuming(&known, &Present::new(&known), usize::from(self.days), &assumed);
         self.asking.print(&if self.asking.json {
             forecast_json(&answer, degrees)
         } else {

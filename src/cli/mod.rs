@@ -1,6 +1,7 @@
 //! Options, text, exit codes: the only place with clap.
 
 mod ask;
+mod assume;
 mod demo;
 mod log;
 mod record;

@@ -22,6 +22,7 @@ pub(super) use moved::Move;
 pub(super) use probe::{Doubt, Probe};
 pub(super) use setting::{Lot, Set, Spot};
 pub(super) use sow::Sow;
+pub(super) use temperature::TypedDegrees;
 pub(super) use undo::Undo;
 
 use std::fmt::Write as _;

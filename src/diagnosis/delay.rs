@@ -6,8 +6,8 @@ use super::causes::{CAUSES, Cause, shares};
 use super::gains::{Gains, SLOTS_PER_DAY, days_until};
 use crate::bench::{Name, Trial};
 use crate::forecast::{Outlook, Weather};
-use crate::germination::{Counts, Distribution, Evidence, Needs, OwnEffects, RemovedRule};
-use crate::stats::{Dice, Spread, mean_of, median_of, quantile_of, seed_of, spread_of};
+use crate::germination::{Distribution, Needs, OwnNeeds};
+use crate::stats::{Spread, mean_of, median_of, quantile_of, spread_of};
 
 /// A move's sprouts are compared this many days from now.
 const COMPARED_AFTER_DAYS: usize = 60;
@@ -19,13 +19,13 @@ const LEAST_DELAY_SHARE: f64 = 0.1;
 
 /// A spot as a place where the box could have stood.
 #[derive(Debug, Clone, PartialEq)]
-pub struct SpotPath {
+pub struct SpotPath<'a> {
     /// °C in each quarter of an hour from leaving the cold (or sowing) to now.
     pub past_c: Vec<f64>,
     /// What may come there.
-    pub outlook: Outlook,
-    /// Standard uncertainty of its level, °C.
-    pub level_sd_c: f64,
+    pub outlook: &'a Outlook,
+    /// What has to be added to the temperatures on record there, draw by draw, °C.
+    pub offsets: Vec<f64>,
 }
 
 /// A box with the path it really took.
@@ -33,8 +33,6 @@ pub struct SpotPath {
 pub struct PlacedBox<'a> {
     /// The box and its looks.
     pub trial: &'a Trial,
-    /// Its looks with the warmth between them.
-    pub evidence: &'a Evidence,
     /// °C in each quarter of an hour from leaving the cold (or sowing) to now (or its end).
     pub own_past_c: &'a [f64],
     /// The spot it stood at in each of them.
@@ -44,7 +42,7 @@ pub struct PlacedBox<'a> {
     /// Local hour of day at each quarter of an hour of a day, counted from sowing.
     pub local_hours: &'a [f64],
     /// Every spot that it could have stood at, its own among them.
-    pub spots: &'a BTreeMap<&'a Name, SpotPath>,
+    pub spots: &'a BTreeMap<&'a Name, SpotPath<'a>>,
 }
 
 /// The days lost, by cause.
@@ -118,28 +116,26 @@ const SLOWER: f64 = 1.15;
 pub fn diagnose_box(
     placed: &PlacedBox<'_>,
     family: Distribution,
-    needs: &[Needs],
+    needs: &[OwnNeeds],
     weather: &[Weather],
     middle: &Needs,
 ) -> Option<BoxDelay> {
-    let own_outlook = &placed.spots.get(placed.spot)?.outlook;
+    let own_outlook = placed.spots.get(placed.spot)?.outlook;
     let past = placed.own_past_c.len();
     let slots = past + HORIZON_DAYS * SLOTS_PER_DAY;
-    let container = placed.trial.container.name.as_str();
-    let mut dice = Dice::new(seed_of(container));
     let names: Vec<&Name> = placed.spots.keys().copied().collect();
     let level_at = |levels: &[f64], spot: &Name| names.iter().position(|name| *name == spot).map_or(0.0, |at| levels[at]);
     let levels: Vec<Vec<f64>> =
-        needs.iter().map(|_| names.iter().map(|name| placed.spots[*name].level_sd_c * dice.normal()).collect()).collect();
+        (0..needs.len()).map(|draw| names.iter().map(|name| placed.spots[*name].offsets[draw]).collect()).collect();
     let own_gains = |draw: usize| {
         let shift = |slot: usize| level_at(&levels[draw], placed.own_spots[slot]);
         let later = level_at(&levels[draw], placed.spot);
-        Gains::new(placed.own_past_c, shift, later, &needs[draw].rate, own_outlook, &weather[draw])
+        Gains::new(placed.own_past_c, shift, later, &needs[draw].typical.rate, own_outlook, &weather[draw])
     };
     let spot_gains = |draw: usize, at: usize| {
         let path = &placed.spots[names[at]];
         let level = levels[draw][at];
-        Gains::new(&path.past_c, |_| level, level, &needs[draw].rate, &path.outlook, &weather[draw])
+        Gains::new(&path.past_c, |_| level, level, &needs[draw].typical.rate, path.outlook, &weather[draw])
     };
 
     let mut own_days = Vec::new();
@@ -148,17 +144,14 @@ pub fn diagnose_box(
     let mut factors = Vec::new();
     let mut own_rest = Vec::new();
     for (draw, need) in needs.iter().enumerate() {
-        let half = need.ln_half.exp();
+        let half = need.typical.ln_half.exp();
         let own = own_gains(draw);
         let own_day = days_until(|slot| own.at(slot), half, 0, slots);
         own_days.push(own_day);
         let so_far = own.so_far();
         let stay = if so_far >= half { 0.0 } else { days_until(|slot| own.at(slot), half - so_far, past, slots) };
-        let (before, reached) = (placed.evidence.thermal_before(&need.rate), placed.evidence.thermal_times(&need.rate));
-        let counts = Counts { evidence: placed.evidence, reached: &reached, before, removed: RemovedRule::Dead };
-        let effects = OwnEffects::draw(&counts, family, need, &mut dice);
-        let as_shown = effects.applied_to(need);
-        factors.push(effects.ln_requirement.exp());
+        let as_shown = need.own;
+        factors.push(need.ln_slower.exp());
         own_rest.push(days_until(|slot| own.at(slot), as_shown.ln_half.exp(), 0, slots) - own_day);
         let sprouts_after = |more: f64| expected_sprouts(family, &as_shown, placed.trial.left().unwrap_or(0), so_far, more);
         let staying = sprouts_after(own.to_come(COMPARED_AFTER_DAYS * SLOTS_PER_DAY));
@@ -191,14 +184,11 @@ pub fn diagnose_box(
         let (own, there) = (own_gains(draw), spot_gains(draw, best));
         let celsius = |slot: usize| match placed.own_past_c.get(slot) {
             Some(celsius) => celsius + level_at(&levels[draw], placed.own_spots[slot]),
-            None => {
-                own_outlook.day((slot - past) / SLOTS_PER_DAY, &weather[draw])[(slot - past) % SLOTS_PER_DAY]
-                    + level_at(&levels[draw], placed.spot)
-            }
+            None => own.celsius(slot - past),
         };
         let cause = |slot: usize| match celsius(slot) {
-            c if need.rate.optimum().is_some_and(|optimum| c > optimum) => Cause::AboveOptimum,
-            c if need.rate.base().is_some_and(|base| c < base) => Cause::BelowBase,
+            c if need.typical.rate.optimum().is_some_and(|optimum| c > optimum) => Cause::AboveOptimum,
+            c if need.typical.rate.base().is_some_and(|base| c < base) => Cause::BelowBase,
             _ if night(slot) => Cause::Night,
             _ => Cause::Day,
         };
@@ -212,7 +202,7 @@ pub fn diagnose_box(
                 let (bit, own, there) = pieces[slot];
                 if set & bit == 0 { own } else { there }
             };
-            days_until(gain, need.ln_half.exp(), 0, end).min(end as f64 / SLOTS_PER_DAY as f64)
+            days_until(gain, need.typical.ln_half.exp(), 0, end).min(end as f64 / SLOTS_PER_DAY as f64)
         };
         shares(date).iter().zip(&mut lost).for_each(|(share, list)| list.push(*share));
     }

@@ -1,17 +1,24 @@
 //! Thermal time gained quarter of an hour by quarter of an hour, through the known past and one drawn future.
 
-use crate::forecast::{Outlook, SLOTS_PER_HOUR, Weather};
+use std::cell::RefCell;
+
+pub(super) use crate::forecast::SLOTS_PER_DAY;
+use crate::forecast::{DaysAhead, Outlook, Weather};
 use crate::thermal::Rate;
 
-/// Slots in a day.
-pub(super) const SLOTS_PER_DAY: usize = 24 * SLOTS_PER_HOUR;
-
-/// Gains of each slot: past ones in a row, then whole days of the recent past as the weather draws them.
+/// Gains of each slot: past ones in a row, then the days to come, worked out as far as they are asked for.
 pub(super) struct Gains<'a> {
     past: Vec<f64>,
-    recent: Vec<Vec<f64>>,
-    outlook: &'a Outlook,
-    weather: &'a Weather,
+    rate: Rate,
+    /// °C added to the future.
+    later: f64,
+    future: RefCell<Future<'a>>,
+}
+
+struct Future<'a> {
+    days: DaysAhead<'a>,
+    celsius: Vec<f64>,
+    gains: Vec<f64>,
 }
 
 impl<'a> Gains<'a> {
@@ -24,22 +31,31 @@ impl<'a> Gains<'a> {
         outlook: &'a Outlook,
         weather: &'a Weather,
     ) -> Self {
-        let per_slot = 1.0 / SLOTS_PER_DAY as f64;
-        let gain = |celsius: f64| rate.per_day(celsius) * per_slot;
+        let gain = |celsius: f64| rate.per_day(celsius) / SLOTS_PER_DAY as f64;
         let past = past.iter().enumerate().map(|(slot, celsius)| gain(celsius + shift(slot))).collect();
-        let recent = outlook.days().iter().map(|day| day.iter().map(|celsius| gain(celsius + later)).collect()).collect();
-        Self { past, recent, outlook, weather }
+        let future = Future { days: outlook.days(weather), celsius: Vec::new(), gains: Vec::new() };
+        Self { past, rate: *rate, later, future: RefCell::new(future) }
     }
 
     /// Gain in a slot.
     pub(super) fn at(&self, slot: usize) -> f64 {
-        match self.past.get(slot) {
-            Some(gain) => *gain,
-            None => {
-                let future = slot - self.past.len();
-                self.recent[self.outlook.repeats(future / SLOTS_PER_DAY, self.weather)][future % SLOTS_PER_DAY]
-            }
+        self.past.get(slot).copied().unwrap_or_else(|| self.later(slot - self.past.len()).1)
+    }
+
+    /// °C in a slot from now on, with what is added to the future.
+    pub(super) fn celsius(&self, slot: usize) -> f64 {
+        self.later(slot).0
+    }
+
+    fn later(&self, slot: usize) -> (f64, f64) {
+        let mut future = self.future.borrow_mut();
+        while future.gains.len() <= slot {
+            let (mean, shape) = future.days.next_day();
+            let celsius = shape.apart_c().iter().map(|apart| mean + self.later + apart);
+            future.gains.extend(celsius.clone().map(|celsius| self.rate.per_day(celsius) / SLOTS_PER_DAY as f64));
+            future.celsius.extend(celsius);
         }
+        (future.celsius[slot], future.gains[slot])
     }
 
     /// Gained in all past slots.

@@ -1,154 +1,337 @@
-//! The temperatures to come at a spot: whole days of the recent past, drawn in runs.
+//! The temperatures to come at a spot: daily means by its season, and the shapes of recent days.
 
-use crate::stats::Dice;
-use crate::thermal::{Rate, SpotRecord};
+use super::season::{DrawnSeason, Season};
+use super::{SLOT_US, SLOTS_PER_DAY, Weather};
+use crate::stats::mean_of;
+use crate::thermal::{Profile, Rate, SpotRecord};
 use crate::units::MICROS_PER_HOUR;
 
-/// Temperatures are sampled four times an hour.
-pub const SLOTS_PER_HOUR: usize = 4;
-/// Length of a slot, microseconds.
-pub const SLOT_US: i64 = MICROS_PER_HOUR / SLOTS_PER_HOUR as i64;
-const SLOTS_PER_DAY: usize = 24 * SLOTS_PER_HOUR;
-/// Days of the past that may come again.
-const RECENT_DAYS: usize = 14;
-/// Days drawn in a row: weather lasts.
-const RUN_DAYS: usize = 3;
-/// A day with fewer known slots than this share is not drawn.
+const DAY_US: i64 = 24 * MICROS_PER_HOUR;
+/// Days from whose means the level and today's anomaly are taken.
+const RECENT_DAYS: usize = 28;
+/// Days whose shapes come again; without anything known in them there is no outlook.
+const SHAPE_DAYS: usize = 14;
+/// A day of which a smaller share is known is not taken.
 const WHOLE: f64 = 0.9;
+/// Earlier years that are looked at, and the days around the same date: those of the recent days, and as far ahead as a batch is
+/// usually watched.
+const YEARS: i64 = 3;
+const DAYS_AHEAD: i32 = 90;
+/// An earlier year counts with at least so many known days, at least so many of them after the date.
+const ENOUGH_DAYS: usize = 20;
+const ENOUGH_AFTER: usize = 7;
+/// How far the mean of a day may lie from that of a few of its hours, °C: half of a swing of 3 °C either way (swings of 2 to 10 °C are
+/// seen on sills, from memory, no source).
+const PART_OF_A_DAY_SD_C: f64 = 1.5;
 
-/// Which recent days come again: the same for every spot, since they share their weather.
+/// The course of a day: how far each quarter of an hour from the hour of "now" is from the day's mean.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Weather {
-    /// For each run of days, where in the recent past it begins, 0 to 1.
-    begins: Vec<f64>,
+pub struct Shape {
+    apart_c: Vec<f64>,
+    profile: Profile,
+    lowest: f64,
+    highest: f64,
 }
 
-impl Weather {
-    /// Weather for so many days.
-    pub fn draw(days: usize, dice: &mut Dice) -> Self {
-        Self { begins: (0..days.div_ceil(RUN_DAYS)).map(|_| dice.uniform()).collect() }
+impl Shape {
+    /// The shape of a day and its mean.
+    fn of(day: &[f64]) -> (Self, f64) {
+        let mean = mean_of(day);
+        let apart_c: Vec<f64> = day.iter().map(|celsius| celsius - mean).collect();
+        let share = 1.0 / day.len() as f64;
+        let profile = Profile::new(apart_c.iter().map(|apart| (*apart, share)));
+        let lowest = apart_c.iter().copied().fold(f64::INFINITY, f64::min);
+        let highest = apart_c.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        (Self { apart_c, profile, lowest, highest }, mean)
     }
 
-    fn day(&self, future: usize, recent: usize) -> usize {
-        let begin = self.begins.get(future / RUN_DAYS).copied().unwrap_or(0.0);
-        ((begin * recent as f64) as usize + future % RUN_DAYS) % recent
+    /// °C apart from the day's mean, every quarter of an hour.
+    #[must_use]
+    pub fn apart_c(&self) -> &[f64] {
+        &self.apart_c
+    }
+
+    /// Thermal time of a whole day with this mean.
+    #[must_use]
+    pub fn gained(&self, rate: &Rate, mean: f64) -> f64 {
+        match *rate {
+            Rate::Days => 1.0,
+            // Most days lie wholly on the straight part.
+            Rate::Threshold { base } | Rate::Tent { base, .. } if mean + self.highest <= base => 0.0,
+            Rate::Threshold { base } if mean + self.lowest >= base => mean - base,
+            Rate::Tent { base, optimum, .. } if mean + self.lowest >= base && mean + self.highest <= optimum => mean - base,
+            Rate::Threshold { .. } | Rate::Tent { .. } => self.profile.gained(rate, mean),
+        }
     }
 }
 
-/// Recent days of a spot, each a list of °C every quarter of an hour, beginning at the hour of "now".
+/// What may come at a spot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outlook {
-    days: Vec<Vec<f64>>,
+    shapes: Vec<Shape>,
+    course: Course,
+    /// Standard uncertainty of the level for want of a whole day, °C.
+    part_sd_c: f64,
+    years: usize,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Course {
+    /// The same mean day after day.
+    Still(f64),
+    Season(Season),
 }
 
 impl Outlook {
-    /// From the last 14 days of a record, none from before `since_us` (the spot was changed then). Where no whole day is known, one day made of the means by time of day, or of the mean of
-    /// what is known, stands for all. None where nothing is known of these days.
+    /// From a record: the season of the last 28 days and of the days around the same date in up to three earlier years, each with
+    /// at least 20 whole days of which 7 lie after the date; the shapes of the last 14 days. Nothing from before `changed_us`,
+    /// microseconds since 1970, and no earlier years where the spot was changed then. Where no whole day is known, one day made of
+    /// the means by time of day, or of the mean of what is known, stands for all. None where nothing is known of the last 14 days.
     #[must_use]
-    pub fn new(record: &SpotRecord, now_us: i64, since_us: Option<i64>) -> Option<Self> {
-        let from_us = now_us - RECENT_DAYS as i64 * 24 * MICROS_PER_HOUR;
+    pub fn new(record: &SpotRecord, now_us: i64, changed_us: Option<i64>) -> Option<Self> {
+        let from_us = now_us - RECENT_DAYS as i64 * DAY_US;
         let mut slots = record.sampled(from_us, SLOT_US, RECENT_DAYS * SLOTS_PER_DAY, 0.0);
-        let forgotten = since_us.map_or(0, |since| ((since - from_us).max(0) as u64).div_ceil(SLOT_US as u64) as usize);
+        let forgotten = changed_us.map_or(0, |at| ((at - from_us).max(0) as u64).div_ceil(SLOT_US as u64) as usize);
         slots.iter_mut().take(forgotten).for_each(|slot| *slot = None);
-        let known: Vec<f64> = slots.iter().flatten().copied().collect();
-        if known.is_empty() {
+        let first_shape = (RECENT_DAYS - SHAPE_DAYS) * SLOTS_PER_DAY;
+        if slots[first_shape..].iter().all(Option::is_none) {
             return None;
         }
-        let mean = known.iter().sum::<f64>() / known.len() as f64;
-        let by_time: Vec<f64> = (0..SLOTS_PER_DAY)
-            .map(|time| {
-                let values: Vec<f64> = slots.iter().skip(time).step_by(SLOTS_PER_DAY).flatten().copied().collect();
-                if values.is_empty() { mean } else { values.iter().sum::<f64>() / values.len() as f64 }
-            })
-            .collect();
-        let whole = slots.chunks(SLOTS_PER_DAY).filter(|day| day.iter().flatten().count() as f64 >= WHOLE * SLOTS_PER_DAY as f64);
-        let mut days: Vec<Vec<f64>> =
-            whole.map(|day| day.iter().zip(&by_time).map(|(slot, usual)| slot.unwrap_or(*usual)).collect()).collect();
-        if days.is_empty() {
-            days.push(by_time);
+        let (by_time, known_times) = by_time(&slots);
+        let mut recent = Vec::new();
+        let mut shapes = Vec::new();
+        for (day, slots) in slots.chunks(SLOTS_PER_DAY).enumerate() {
+            if slots.iter().flatten().count() as f64 >= WHOLE * SLOTS_PER_DAY as f64 {
+                let whole: Vec<f64> = slots.iter().zip(&by_time).map(|(slot, usual)| slot.unwrap_or(*usual)).collect();
+                let (shape, mean) = Shape::of(&whole);
+                recent.push((day as i32 + 1 - RECENT_DAYS as i32, mean));
+                if day >= RECENT_DAYS - SHAPE_DAYS {
+                    shapes.push(shape);
+                }
+            }
         }
-        Some(Self { days })
+        let (usual, usual_mean) = Shape::of(&by_time);
+        let part_sd_c = if recent.is_empty() { PART_OF_A_DAY_SD_C * (1.0 - known_times) } else { 0.0 };
+        if recent.is_empty() {
+            recent.push((0, usual_mean));
+        }
+        if shapes.is_empty() {
+            shapes.push(usual);
+        }
+        let years = if changed_us.is_none() { earlier_years(record, now_us) } else { Vec::new() };
+        let season = Season::fit(&recent, &years)?;
+        Some(Self { shapes, course: Course::Season(season), part_sd_c, years: years.len() })
     }
 
-    /// The °C of one future day under a weather, quarter hours from the hour of "now".
+    /// A spot whose temperature is given: the same day for ever, by quarters of an hour from "now" on. None for no temperatures.
     #[must_use]
-    pub fn day(&self, future: usize, weather: &Weather) -> &[f64] {
-        &self.days[weather.day(future, self.days.len())]
+    pub fn given(day: &[f64]) -> Option<Self> {
+        let (shape, mean) = (!day.is_empty()).then(|| Shape::of(day))?;
+        Some(Self { shapes: vec![shape], course: Course::Still(mean), part_sd_c: 0.0, years: 0 })
     }
 
-    /// The recent days that may come again, each a list of °C every quarter of an hour.
+    /// One temperature at all hours.
     #[must_use]
-    pub fn days(&self) -> &[Vec<f64>] {
-        &self.days
+    pub fn steady(celsius: f64) -> Self {
+        let (shape, mean) = Shape::of(&[celsius; SLOTS_PER_DAY]);
+        Self { shapes: vec![shape], course: Course::Still(mean), part_sd_c: 0.0, years: 0 }
     }
 
-    /// Thermal time gained in each hour of each recent day, temperatures raised by `shift` °C.
+    /// The days of one future, one after the other.
     #[must_use]
-    pub fn hourly_gains(&self, rate: &Rate, shift: f64) -> Vec<Vec<f64>> {
-        let per_slot = 1.0 / SLOTS_PER_DAY as f64;
-        let hour = |slots: &[f64]| slots.iter().map(|celsius| rate.per_day(celsius + shift) * per_slot).sum();
-        self.days.iter().map(|day| day.chunks(SLOTS_PER_HOUR).map(hour).collect()).collect()
+    pub fn days<'a>(&'a self, weather: &'a Weather) -> DaysAhead<'a> {
+        let season = match &self.course {
+            Course::Still(celsius) => DrawnSeason::still(*celsius),
+            Course::Season(season) => season.drawn(weather),
+        };
+        let error_c = self.part_sd_c * weather.part;
+        DaysAhead { outlook: self, weather, season, anomaly: season.anomaly, error_c, day: 0 }
     }
 
-    /// Which recent day a future day repeats.
-    #[must_use]
-    pub fn repeats(&self, future: usize, weather: &Weather) -> usize {
-        weather.day(future, self.days.len())
-    }
-
-    /// Mean temperature of the days that may come, °C.
+    /// The mean temperature expected over the next two weeks, °C.
     #[must_use]
     pub fn mean_c(&self) -> f64 {
-        let slots = self.days.len() * SLOTS_PER_DAY;
-        self.days.iter().flatten().sum::<f64>() / slots as f64
+        match &self.course {
+            Course::Still(celsius) => *celsius,
+            Course::Season(season) => season.expected(7.0),
+        }
     }
+
+    /// How many earlier years its season rests on.
+    #[must_use]
+    pub fn years(&self) -> usize {
+        self.years
+    }
+}
+
+/// The days of one future at a spot.
+#[derive(Debug, Clone)]
+pub struct DaysAhead<'a> {
+    outlook: &'a Outlook,
+    weather: &'a Weather,
+    season: DrawnSeason,
+    anomaly: f64,
+    error_c: f64,
+    day: usize,
+}
+
+impl<'a> DaysAhead<'a> {
+    /// The next 24 hours: their mean in °C, and their shape.
+    pub fn next_day(&mut self) -> (f64, &'a Shape) {
+        self.anomaly = self.season.next(self.anomaly, self.weather.innovation(self.day));
+        let shape = self.weather.shape(self.day, self.outlook.shapes.len());
+        self.day += 1;
+        (self.season.mean(self.day as f64) + self.anomaly + self.error_c, &self.outlook.shapes[shape])
+    }
+}
+
+/// The mean at each time of day (the mean of all where a time was never known), and the share of times that were known.
+fn by_time(slots: &[Option<f64>]) -> (Vec<f64>, f64) {
+    let known: Vec<f64> = slots.iter().flatten().copied().collect();
+    let mean = mean_of(&known);
+    let mut known_times = 0;
+    let times = (0..SLOTS_PER_DAY).map(|time| {
+        let values: Vec<f64> = slots.iter().skip(time).step_by(SLOTS_PER_DAY).flatten().copied().collect();
+        known_times += usize::from(!values.is_empty());
+        if values.is_empty() { mean } else { mean_of(&values) }
+    });
+    (times.collect(), known_times as f64 / SLOTS_PER_DAY as f64)
+}
+
+/// Daily means around the same date (365 days apart, so at the same hours) in each earlier year of which enough is known.
+fn earlier_years(record: &SpotRecord, now_us: i64) -> Vec<Vec<(i32, f64)>> {
+    let first_day = 1 - RECENT_DAYS as i32;
+    let count = (DAYS_AHEAD - first_day + 1) as usize;
+    let years = (1..=YEARS).map(|year| {
+        let from_us = now_us - year * 365 * DAY_US + i64::from(first_day - 1) * DAY_US;
+        if record.within(from_us, from_us + count as i64 * DAY_US).next().is_none() {
+            return Vec::new();
+        }
+        let hours = record.sampled(from_us, MICROS_PER_HOUR, 24 * count, 0.0);
+        let whole = hours.chunks(24).enumerate().filter_map(|(at, hours)| {
+            let known: Vec<f64> = hours.iter().flatten().copied().collect();
+            (known.len() as f64 >= WHOLE * 24.0).then(|| (first_day + at as i32, mean_of(&known)))
+        });
+        whole.collect::<Vec<_>>()
+    });
+    years.filter(|days| days.len() >= ENOUGH_DAYS && days.iter().filter(|day| day.0 > 0).count() >= ENOUGH_AFTER).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::{Dice, standard_deviation_of};
     use crate::thermal::Step;
 
-    fn record(hours: i64, celsius: impl Fn(i64) -> f64) -> SpotRecord {
-        let step = |hour: i64| Step {
-            from_us: hour * MICROS_PER_HOUR,
-            until_us: (hour + 1) * MICROS_PER_HOUR,
-            celsius: celsius(hour),
-            share: 1.0,
-            guess: None,
-        };
-        SpotRecord::nothing().with((0..hours).map(step).collect())
+    const HOUR: i64 = MICROS_PER_HOUR;
+
+    /// A record by the hour from hour `from` on.
+    fn record(from: i64, until: i64, celsius: impl Fn(i64) -> f64) -> SpotRecord {
+        let step =
+            |hour: i64| Step { from_us: hour * HOUR, until_us: (hour + 1) * HOUR, celsius: celsius(hour), share: 1.0, guess: None };
+        SpotRecord::nothing().with((from..until).map(step).collect())
+    }
+
+    fn weathers(count: usize) -> Vec<Weather> {
+        let mut dice = Dice::new(1);
+        (0..count).map(|_| Weather::draw(&mut dice)).collect()
+    }
+
+    /// The mean of the future days numbered `day`.
+    fn expected(outlook: &Outlook, day: usize) -> f64 {
+        mean_of(&weathers(500).iter().map(|weather| outlook.days(weather).nth(day)).collect::<Vec<_>>())
+    }
+
+    impl DaysAhead<'_> {
+        fn nth(&mut self, day: usize) -> f64 {
+            (0..day).map(|_| self.next_day().0).last().unwrap()
+        }
     }
 
     #[test]
-    fn the_days_that_may_come_are_whole_recent_days_at_their_own_hours() {
-        let now = 24 * 20 * MICROS_PER_HOUR;
-        let outlook = Outlook::new(&record(24 * 20, |hour| (hour / 24) as f64 + (hour % 24) as f64 / 100.0), now, None).unwrap();
-        let mut dice = Dice::new(1);
+    fn shapes_are_those_of_the_last_14_days_at_their_own_hours_and_in_runs() {
+        // The swing tells the days apart: day d has d/100 °C more for every hour.
+        let hours = record(0, 24 * 30, |hour| 20.0 + (hour / 24) as f64 / 100.0 * ((hour % 24) as f64 - 11.5));
+        let outlook = Outlook::new(&hours, 24 * 30 * HOUR, None).unwrap();
+        let slope = |shape: &Shape| ((shape.apart_c()[92] - shape.apart_c()[0]) / 23.0 * 100.0).round() as i64;
         let mut seen: Vec<i64> = Vec::new();
-        for _ in 0..200 {
-            let weather = Weather::draw(6, &mut dice);
-            let day = outlook.day(0, &weather);
-            assert!((day[4 * 13] - day[0] - 0.13).abs() < 1e-9, "13 hours on it is 13 hours later in the day");
-            assert!((outlook.day(1, &weather)[0] - day[0] - 1.0).abs() < 1e-9 || day[0] == 19.0, "days follow each other in runs");
-            seen.push(day[0] as i64);
+        for weather in weathers(200) {
+            let mut days = outlook.days(&weather);
+            let of_days: Vec<i64> = (0..6).map(|_| slope(days.next_day().1)).collect();
+            assert!(of_days[1] == of_days[0] + 1 || of_days[0] == 29, "days follow each other in runs: {of_days:?}");
+            seen.extend(of_days);
         }
         seen.sort_unstable();
         seen.dedup();
-        assert_eq!(seen, (6..20).collect::<Vec<i64>>(), "any of the last 14 days");
+        assert_eq!(seen, (16..30).collect::<Vec<i64>>(), "any of the last 14 days");
     }
 
     #[test]
-    fn days_from_before_a_change_do_not_come_again() {
-        let changed = 24 * 17 * MICROS_PER_HOUR;
-        let outlook = Outlook::new(&record(24 * 20, |hour| (hour / 24) as f64), 24 * 20 * MICROS_PER_HOUR, Some(changed)).unwrap();
-        assert_eq!(outlook.days().iter().map(|day| day[0] as i64).collect::<Vec<_>>(), [17, 18, 19]);
+    fn a_whole_day_by_profile_is_the_sum_of_its_quarters() {
+        let day: Vec<f64> =
+            (0..SLOTS_PER_DAY).map(|slot| 15.0 + 8.0 * (slot as f64 / 96.0 * std::f64::consts::TAU).sin()).collect();
+        let (shape, mean) = Shape::of(&day);
+        for rate in [
+            Rate::Threshold { base: 5.0 },
+            Rate::Threshold { base: 12.0 },
+            Rate::Threshold { base: 30.0 },
+            Rate::Tent { base: 5.0, optimum: 25.0, ceiling: 35.0 },
+            Rate::Tent { base: 10.0, optimum: 18.0, ceiling: 22.0 },
+            Rate::Days,
+        ] {
+            for raised in [-3.0, 0.0, 4.0] {
+                let slots = day.iter().map(|celsius| rate.per_day(celsius + raised) / 96.0).sum::<f64>();
+                let whole = shape.gained(&rate, mean + raised);
+                assert!((whole - slots).abs() < 2e-4, "{rate:?} {raised}: {whole} against {slots}");
+            }
+        }
+    }
+
+    /// Whole days of one temperature: 10 °C, and 20 °C since it was changed three days ago.
+    #[test]
+    fn days_from_before_a_change_say_nothing_of_what_is_to_come() {
+        let now = 24 * 30 * HOUR;
+        let hours = record(0, 24 * 30, |hour| if hour < 24 * 27 { 10.0 } else { 20.0 });
+        let (told, untold) = (Outlook::new(&hours, now, Some(24 * 27 * HOUR)).unwrap(), Outlook::new(&hours, now, None).unwrap());
+        assert!((expected(&told, 10) - 20.0).abs() < 0.3, "{}", expected(&told, 10));
+        assert!(expected(&untold, 10) < 18.0, "{}", expected(&untold, 10));
+    }
+
+    /// Last year it warmed by 0.1 °C a day from this date on, and was 2 °C colder.
+    #[test]
+    fn last_years_season_is_followed_from_this_years_level_unless_the_spot_was_changed() {
+        let year = 24 * 365;
+        let season = |hour: i64| 12.0 + 0.1 * (hour % year) as f64 / 24.0 + if hour < year { -2.0 } else { 0.0 };
+        let hours = record(0, 24 * 395, season);
+        let now = 24 * 395 * HOUR;
+        let followed = Outlook::new(&hours, now, None).unwrap();
+        assert_eq!(followed.years(), 1);
+        assert!((expected(&followed, 40) - 19.0).abs() < 0.3, "{}", expected(&followed, 40));
+        let changed = Outlook::new(&hours, now, Some(now - 20 * 24 * HOUR)).unwrap();
+        assert_eq!(changed.years(), 0);
+        let few = record(24 * 30, 24 * 36, season).with(record(year, 24 * 395, season).steps().to_vec());
+        assert_eq!(Outlook::new(&few, now, None).unwrap().years(), 0, "six days of last year are too few");
     }
 
     #[test]
-    fn a_few_hours_make_one_day_and_nothing_makes_none() {
-        let outlook = Outlook::new(&record(5, |_| 18.0), 5 * MICROS_PER_HOUR, None).unwrap();
-        assert!((outlook.mean_c() - 18.0).abs() < 1e-9);
-        assert!(Outlook::new(&record(5, |_| 18.0), 24 * 40 * MICROS_PER_HOUR, None).is_none());
+    fn a_few_hours_make_one_unsure_day_and_nothing_makes_none() {
+        let hours = record(0, 5, |_| 18.0);
+        let outlook = Outlook::new(&hours, 5 * HOUR, None).unwrap();
+        assert!((outlook.mean_c() - 18.0).abs() < 1e-6);
+        let first: Vec<f64> = weathers(500).iter().map(|weather| outlook.days(weather).nth(1)).collect();
+        assert!((mean_of(&first) - 18.0).abs() < 0.3 && standard_deviation_of(&first) > 1.0, "{}", standard_deviation_of(&first));
+        assert!(Outlook::new(&hours, 24 * 40 * HOUR, None).is_none());
+    }
+
+    #[test]
+    fn what_is_given_has_no_weather() {
+        let pair: Vec<f64> = (0..SLOTS_PER_DAY).map(|slot| if slot < 48 { 22.0 } else { 10.0 }).collect();
+        for (outlook, mean) in [(Outlook::given(&pair).unwrap(), 16.0), (Outlook::steady(21.0), 21.0)] {
+            assert_eq!(outlook.mean_c(), mean);
+            for weather in weathers(3) {
+                assert_eq!(outlook.days(&weather).nth(40), mean);
+            }
+        }
+        assert_eq!(Outlook::given(&[]), None);
     }
 }

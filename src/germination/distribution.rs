@@ -26,6 +26,19 @@ pub enum Distribution {
     Weibull,
 }
 
+/// ln F, ln(1 − F) and ln dF/dz at one z.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tails {
+    /// Where.
+    pub z: f64,
+    /// ln F.
+    pub ln_share: f64,
+    /// ln(1 − F).
+    pub ln_rest: f64,
+    /// ln dF/dz.
+    pub ln_density: f64,
+}
+
 impl Distribution {
     /// F(z).
     #[must_use]
@@ -57,16 +70,6 @@ impl Distribution {
         }
     }
 
-    /// ln F(z).
-    #[must_use]
-    pub fn ln_share(self, z: f64) -> f64 {
-        match self {
-            Self::LogLogistic => -softplus(-z),
-            Self::LogNormal => ln_normal_cdf(z),
-            Self::Weibull => ln_one_minus_exp(-LN_2 * z.exp()),
-        }
-    }
-
     /// ln of dF/dz.
     #[must_use]
     pub fn ln_density(self, z: f64) -> f64 {
@@ -77,29 +80,57 @@ impl Distribution {
         }
     }
 
-    /// ln(F(to) − F(from)), exact in both tails; −∞ for an empty interval.
+    /// d ln(dF/dz)/dz: how the density bends.
     #[must_use]
-    pub fn ln_between(self, from: f64, to: f64) -> f64 {
-        if from >= to {
-            return f64::NEG_INFINITY;
+    pub fn ln_density_slope(self, z: f64) -> f64 {
+        match self {
+            Self::LogLogistic => 1.0 - 2.0 * logistic(z),
+            Self::LogNormal => -z,
+            Self::Weibull => 1.0 - LN_2 * z.exp(),
         }
-        if from == f64::NEG_INFINITY {
-            return self.ln_share(to);
+    }
+
+    /// The logarithms that a likelihood wants at one z, worked out together; z may be −∞.
+    #[must_use]
+    pub fn tails(self, z: f64) -> Tails {
+        let (ln_share, ln_rest) = match self {
+            Self::LogLogistic => {
+                let beyond = (-z.abs()).exp().ln_1p();
+                if z > 0.0 { (-beyond, -z - beyond) } else { (z - beyond, -beyond) }
+            }
+            Self::LogNormal => (ln_normal_cdf(z), ln_normal_cdf(-z)),
+            Self::Weibull => {
+                let ln_rest = -LN_2 * z.exp();
+                (ln_one_minus_exp(ln_rest), ln_rest)
+            }
+        };
+        let ln_density = match self {
+            Self::LogLogistic => ln_share + ln_rest,
+            Self::LogNormal | Self::Weibull => self.ln_density(z),
+        };
+        Tails { z, ln_share, ln_rest, ln_density }
+    }
+
+    /// ln(F(to) − F(from)) from both their tails, exact in either tail; −∞ for an empty interval.
+    #[must_use]
+    pub fn ln_between_tails(self, from: &Tails, to: &Tails) -> f64 {
+        if from.z >= to.z {
+            return f64::NEG_INFINITY;
         }
         match self {
             // F(b) − F(a) = F(b) (1 − F(a)) (1 − e^−(b−a)).
-            Self::LogLogistic => -softplus(-to) - softplus(from) + ln_one_minus_exp(from - to),
+            Self::LogLogistic => to.ln_share + from.ln_rest + ln_one_minus_exp(from.z - to.z),
             // In the upper half the complements are subtracted, so that both are small numbers known to full precision.
-            Self::LogNormal => {
-                let (low, high) = if from > 0.0 { (-to, -from) } else { (from, to) };
-                let high = ln_normal_cdf(high);
-                high + ln_one_minus_exp(ln_normal_cdf(low) - high)
-            }
-            Self::Weibull => {
-                let (from, to) = (LN_2 * from.exp(), LN_2 * to.exp());
-                -from + ln_one_minus_exp(from - to)
-            }
+            Self::LogNormal if from.z > 0.0 => from.ln_rest + ln_one_minus_exp(to.ln_rest - from.ln_rest),
+            Self::LogNormal => to.ln_share + ln_one_minus_exp(from.ln_share - to.ln_share),
+            Self::Weibull => from.ln_rest + ln_one_minus_exp(to.ln_rest - from.ln_rest),
         }
+    }
+
+    /// ln(F(to) − F(from)), exact in both tails; −∞ for an empty interval.
+    #[must_use]
+    pub fn ln_between(self, from: f64, to: f64) -> f64 {
+        self.ln_between_tails(&self.tails(from), &self.tails(to))
     }
 
     /// The scale s that goes with a standard deviation of ln Θ of 1: π⁻¹√3, 1 and √6/π.

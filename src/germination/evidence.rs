@@ -19,11 +19,20 @@ pub enum RemovedRule {
     Rotted,
 }
 
-/// A stretch up to a look, and what was found then.
+/// A stretch of a container's life at one spot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Passage {
+    /// Where: containers at one spot share what its probe reads wrongly.
+    pub spot: Name,
+    /// The warmth there.
+    pub stretch: Stretch,
+}
+
+/// The time up to a look, and what was found then.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Segment {
-    /// The warmth since the segment before.
-    pub stretch: Stretch,
+    /// The warmth since the segment before, spot by spot.
+    pub passages: Vec<Passage>,
     /// New sprouts found at its end, all from within it.
     pub sprouted: u32,
     /// Unsprouted seeds removed at its end.
@@ -46,19 +55,19 @@ pub struct Evidence {
     /// Seeds sown; none: not counted.
     pub seeds: Option<u32>,
     /// The warmth its seeds had, unsprouted, before they came into this container.
-    pub before: Stretch,
-    /// Stretches in order of time.
+    pub before: Vec<Passage>,
+    /// Segments in order of time.
     pub segments: Vec<Segment>,
     /// Sound unsprouted seeds left at the last look; none where the seeds were not counted.
     pub left: Option<u32>,
 }
 
 impl Evidence {
-    /// Puts a trial's looks and the warmth between them together: `stretches[k]` leads up to look k. Seeds taken out to go on
+    /// Puts a trial's looks and the warmth between them together: `passages[k]` lead up to look k. Seeds taken out to go on
     /// elsewhere were last seen at the look before: there they count as lost. Their further story is told by the
     /// container they went into, whose `before` they bring along.
     #[must_use]
-    pub fn new(trial: &Trial, before: Stretch, stretches: Vec<Stretch>) -> Self {
+    pub fn new(trial: &Trial, before: Vec<Passage>, passages: Vec<Vec<Passage>>) -> Self {
         let given = |at: usize| -> u32 {
             let (time, next) = (trial.checks[at].time, trial.checks.get(at + 1).map(|check| check.time));
             let after = trial.given.iter().filter(|given| given.time >= time && next.is_none_or(|next| given.time < next));
@@ -68,14 +77,14 @@ impl Evidence {
         let happened: Vec<bool> = trial.checks.iter().zip(&lost).map(|(c, lost)| c.sprouted + c.removed + lost > 0).collect();
         let last = trial.checks.len().saturating_sub(1);
         let mut segments: Vec<Segment> = Vec::new();
-        let mut open: Option<Stretch> = None;
-        for (at, (check, stretch)) in trial.checks.iter().zip(stretches).enumerate() {
-            let stretch = open.take().map_or_else(|| stretch.clone(), |merged| merged.joined(&stretch));
+        let mut open: Vec<Passage> = Vec::new();
+        for (at, (check, passages)) in trial.checks.iter().zip(passages).enumerate() {
+            let passages = merged(open.drain(..).chain(passages));
             let bounds_next = happened.get(at + 1).copied().unwrap_or(false);
             if happened[at] || bounds_next || at == last {
-                segments.push(Segment { stretch, sprouted: check.sprouted, removed: check.removed, lost: lost[at] });
+                segments.push(Segment { passages, sprouted: check.sprouted, removed: check.removed, lost: lost[at] });
             } else {
-                open = Some(stretch);
+                open = passages;
             }
         }
         let container = &trial.container;
@@ -108,7 +117,7 @@ impl Evidence {
     pub fn sprouted_at_once(&self) -> bool {
         let mut days = 0.0;
         self.segments.iter().any(|segment| {
-            days += segment.stretch.duration() + segment.stretch.unknown_days;
+            days += segment.stretches().map(|stretch| stretch.duration() + stretch.unknown_days).sum::<f64>();
             segment.sprouted > 0 && days < SOONEST_DAYS
         })
     }
@@ -116,7 +125,7 @@ impl Evidence {
     /// Thermal time reached at the end of each segment, °C·d (days on [`Rate::Days`]), middle guesses taken.
     #[must_use]
     pub fn thermal_times(&self, rate: &Rate) -> Vec<f64> {
-        let gains = self.segments.iter().map(|segment| segment.stretch.gained(rate, 0.0, 0.0));
+        let gains = self.segments.iter().map(|segment| gained(&segment.passages, rate));
         gains
             .scan(self.thermal_before(rate), |sum, gain| {
                 *sum += gain;
@@ -128,23 +137,64 @@ impl Evidence {
     /// Thermal time its seeds had gained before they came into this container.
     #[must_use]
     pub fn thermal_before(&self, rate: &Rate) -> f64 {
-        self.before.gained(rate, 0.0, 0.0)
+        gained(&self.before, rate)
+    }
+
+    /// All its passages from the wetting on.
+    pub fn passages(&self) -> impl Iterator<Item = &Passage> {
+        self.before.iter().chain(self.segments.iter().flat_map(|segment| &segment.passages))
+    }
+
+    /// All its stretches from the wetting on.
+    pub fn stretches(&self) -> impl Iterator<Item = &Stretch> {
+        self.passages().map(|passage| &passage.stretch)
     }
 
     /// Days looked at for which no temperature is known or could be guessed.
     #[must_use]
     pub fn unknown_days(&self) -> f64 {
-        self.before.unknown_days + self.segments.iter().map(|segment| segment.stretch.unknown_days).sum::<f64>()
+        self.stretches().map(|stretch| stretch.unknown_days).sum()
     }
 
     /// Mean temperature over its time; none where nothing is known.
     #[must_use]
     pub fn mean_c(&self) -> Option<f64> {
-        let profiles = || self.segments.iter().flat_map(|segment| [&segment.stretch.known, &segment.stretch.guessed]);
+        let profiles = || self.segments.iter().flat_map(Segment::stretches).flat_map(|stretch| [&stretch.known, &stretch.guessed]);
         let days: f64 = profiles().map(|profile| profile.duration()).sum();
         let sum: f64 = profiles().filter_map(|profile| Some(profile.mean()? * profile.duration())).sum();
         (days > 0.0).then(|| sum / days)
     }
+}
+
+impl Segment {
+    /// Its stretches, spot by spot.
+    pub fn stretches(&self) -> impl Iterator<Item = &Stretch> {
+        self.passages.iter().map(|passage| &passage.stretch)
+    }
+}
+
+impl Passage {
+    /// A stretch at a spot.
+    #[must_use]
+    pub fn new(spot: Name, stretch: Stretch) -> Self {
+        Self { spot, stretch }
+    }
+}
+
+/// Passages one after the other, those at one spot taken together.
+pub(super) fn merged(passages: impl IntoIterator<Item = Passage>) -> Vec<Passage> {
+    let mut merged: Vec<Passage> = Vec::new();
+    for passage in passages {
+        match merged.iter_mut().find(|before| before.spot == passage.spot) {
+            Some(before) => before.stretch = before.stretch.joined(&passage.stretch),
+            None => merged.push(passage),
+        }
+    }
+    merged
+}
+
+fn gained(passages: &[Passage], rate: &Rate) -> f64 {
+    passages.iter().map(|passage| passage.stretch.gained(rate, 0.0, 0.0)).sum()
 }
 
 #[cfg(test)]
@@ -163,8 +213,8 @@ mod tests {
         let container = Container { seeds: Some(20), ..Container::new(name("A1"), name("b"), name("leek"), name("sill"), at(0)) };
         let checks = (1..=9).map(|day| look(day, if day == 5 { 3 } else { 0 })).collect();
         let trial = Trial { checks, ..Trial::new(container) };
-        let day = || Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() };
-        let evidence = Evidence::new(&trial, Stretch::default(), vec![day(); 9]);
+        let day = || vec![Passage::new(name("sill"), Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() })];
+        let evidence = Evidence::new(&trial, Vec::new(), vec![day(); 9]);
         let ends: Vec<f64> = evidence.thermal_times(&Rate::Days);
         assert_eq!(ends, [4.0, 5.0, 9.0], "the look before the sprouts, theirs, and the last");
         assert_eq!((evidence.sprouted(), evidence.left), (3, Some(17)));

@@ -1,9 +1,11 @@
 //! One species' trials → what its seeds need, with intervals and what could not be told.
 
-use super::estimate::{Estimates, by_draws, by_profile};
+use super::estimate::{Effect, Estimates, GerminableOf, by_draws, by_profile, effects, germinable_of};
 use super::posterior::{Draws, draw};
-use super::search::{Peak, Target, highest};
-use super::{Coordinate, Distribution, Evidence, Likelihood, Needs, Prior, RateShape, RemovedRule, Space};
+use super::search::{Density, Peak, highest};
+use super::{
+    ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Model, Needs, Prior, RateShape, RemovedRule, Space,
+};
 use crate::bench::{Event, Name};
 use crate::stats::{logit, median_of};
 use crate::thermal::Rate;
@@ -32,6 +34,8 @@ pub struct Question {
     pub prior: Prior,
     /// What a removed seed says.
     pub removed: RemovedRule,
+    /// Whether containers differ beyond lot and treatment.
+    pub containers: ContainerEffect,
 }
 
 /// Who spoke on a number.
@@ -88,7 +92,7 @@ pub enum FitWarning {
         /// Highest.
         high: f64,
     },
-    /// Lots or treatments differ in the trials, and are taken together.
+    /// Lots or treatments differ in the trials, and are taken together, since nothing is assumed of how they differ.
     LotsTakenTogether {
         /// Distinct (lot, treatment) pairs.
         groups: usize,
@@ -128,6 +132,10 @@ pub struct TrialSummary {
     pub swing_c: f64,
     /// Sprouts seen over seeds sown; none where not counted.
     pub fraction: Option<f64>,
+    /// Its lot.
+    pub lot: Option<Name>,
+    /// Its treatment.
+    pub treatment: Option<Name>,
 }
 
 /// What one species' seeds need, as far as can be told.
@@ -149,35 +157,56 @@ pub struct Fit {
     pub log_likelihood: f64,
     /// The parameters.
     pub estimates: Estimates,
+    /// Share of the seeds that can sprout, by lot and treatment.
+    pub germinable: Vec<GerminableOf>,
+    /// What lots and treatments add.
+    pub effects: Vec<Effect>,
     /// The mode itself.
     pub mode: Needs,
     /// Temperatures the trials spent nine tenths of their time between, °C; none without a temperature.
     pub valid_c: Option<(f64, f64)>,
+    /// What the numbers of a draw stand for.
+    pub layout: Layout,
     /// Equally likely sets of parameters; none without a prior.
     pub draws: Option<Draws>,
     /// What the reader must know.
     pub warnings: Vec<FitWarning>,
 }
 
-/// Fits one species and event. `left_out` names containers that could not be used for want of temperatures. None where nothing has
-/// sprouted and nothing is assumed, or where the evidence is impossible under every start.
+/// Fits one species and event. `left_out` names containers that could not be used for want of temperatures; `level_sd_c` is how
+/// unsure the temperatures on record at a spot are, °C. None where nothing has sprouted and nothing is assumed, or where the evidence
+/// is impossible under every start.
 #[must_use]
-pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name], question: Question, seed: u64) -> Option<Fit> {
+pub fn fit(
+    species: &Name,
+    event: Event,
+    evidence: &[Evidence],
+    left_out: &[Name],
+    level_sd_c: impl Fn(&Name) -> f64,
+    question: Question,
+    seed: u64,
+) -> Option<Fit> {
     let space = Space { shape: question.shape, distribution: question.distribution };
     let (at_once, evidence): (Vec<Evidence>, Vec<Evidence>) = evidence.iter().cloned().partition(Evidence::sprouted_at_once);
     let evidence = &evidence[..];
-    let likelihood = Likelihood { evidence, space, removed: question.removed };
-    let target = Target { likelihood, prior: question.prior };
     let sprouted = evidence.iter().map(Evidence::sprouted).sum();
     if question.prior == Prior::None && sprouted == 0 {
         return None;
     }
-    let peak = highest(target, &starts(target), &[])?;
+    let layout = Layout::new(space, question.containers, &question.prior, evidence, level_sd_c);
+    let plain = Model::plain(evidence, space, question.removed, question.prior);
+    let first = highest(&plain, &starts(&plain, evidence), &[])?;
+    let model = Model::new(evidence, layout, question.removed, question.prior);
+    let peak = whole_peak(&model, &first)?;
     let mode = space.needs(&peak.point)?;
-    let draws = if question.prior.is_none() { None } else { Some(draw(target, &peak.point, seed)?) };
-    let estimates = draws.as_ref().map_or_else(|| by_profile(target, &peak), |draws| by_draws(target, draws));
+    let draws = if question.prior.is_none() { None } else { Some(draw(&model, &peak.point, Length::default(), seed)?) };
+    let estimates = draws.as_ref().map_or_else(|| by_profile(&model, &peak), |draws| by_draws(&model, draws));
     let trials: Vec<TrialSummary> = evidence.iter().map(summary).collect();
-    let valid_c = temperature_points(evidence.iter(), [0.05, 0.95]).map(|[low, high]| (low, high));
+    let sown: Vec<_> = evidence.iter().map(|e| (e.lot.clone(), e.treatment.clone())).collect();
+    let germinable = draws.as_ref().map_or_else(
+        || vec![GerminableOf { lot: None, treatment: None, germinable: estimates.germinable }],
+        |draws| germinable_of(&model, draws, &sown),
+    );
     let mut fit = Fit {
         species: species.clone(),
         event,
@@ -185,14 +214,17 @@ pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name
         trials,
         seeds: evidence.iter().filter_map(|evidence| evidence.seeds).sum(),
         sprouted,
-        log_likelihood: likelihood.at(&peak.point),
+        log_likelihood: model.ln_likelihood(&peak.point),
         estimates,
+        germinable,
+        effects: draws.as_ref().map_or_else(Vec::new, |draws| effects(&model, draws)),
         mode,
-        valid_c,
+        valid_c: temperature_points(evidence.iter(), [0.05, 0.95]).map(|[low, high]| (low, high)),
+        layout: model.layout.clone(),
         draws,
         warnings: Vec::new(),
     };
-    fit.warnings = warnings(&fit, target, &peak, evidence);
+    fit.warnings = warnings(&fit, &peak, evidence);
     if !left_out.is_empty() {
         fit.warnings.push(FitWarning::LeftOut { containers: left_out.to_vec() });
     }
@@ -203,15 +235,38 @@ pub fn fit(species: &Name, event: Event, evidence: &[Evidence], left_out: &[Name
     Some(fit)
 }
 
+/// The peak of the whole model, climbed to from where containers were taken to be alike.
+fn whole_peak(model: &Model<'_>, plain: &Peak) -> Option<Peak> {
+    let layout = &model.layout;
+    if layout.coordinates().len() == plain.point.len() {
+        return Some(plain.clone());
+    }
+    let start = |sd: f64| -> Vec<f64> {
+        let beside = layout.coordinates()[plain.point.len()..].iter().map(|which| match which {
+            Coordinate::LnSpeedSd | Coordinate::LnFractionSd => layout.normal(*which).map_or(0.0, |(mean, _)| mean + sd),
+            _ => 0.0,
+        });
+        plain.point.iter().copied().chain(beside).collect()
+    };
+    // With a prior the chains, begun apart, are the second opinion.
+    if !model.prior.is_none() {
+        let peak = highest(model, &[start(0.0)], &[])?;
+        return Some(Peak { reached_from: plain.reached_from, starts: plain.starts, ..peak });
+    }
+    highest(model, &[start(0.0), start(1.5), start(-1.5)], &[])
+}
+
 /// Points to climb from: several bases and optima, the requirement taken from the looks at which half had sprouted.
-fn starts(target: Target<'_>) -> Vec<Vec<f64>> {
-    let Likelihood { evidence, space, .. } = target.likelihood;
+fn starts(model: &Model<'_>, evidence: &[Evidence]) -> Vec<Vec<f64>> {
+    let (space, prior) = (model.layout.space, model.prior);
     let mut bases: Vec<f64> = if space.shape == RateShape::Days { vec![0.0] } else { vec![6.0, 2.0, 10.0, 13.0, -3.0, 16.0] };
-    bases.extend(target.prior.normal(&space, Coordinate::Base).filter(|_| space.shape != RateShape::Days).map(|(base, _)| base));
+    bases.extend(prior.normal(&space, Coordinate::Base).filter(|_| space.shape != RateShape::Days).map(|(base, _)| base));
     let tops: &[(f64, f64)] = if space.shape == RateShape::Tent { &TOPS } else { &TOPS[..1] };
     let (seeds, sprouted) =
         evidence.iter().filter_map(|e| Some((e.seeds?, e.sprouted()))).fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     let fraction = (f64::from(sprouted) + 0.5) / (f64::from(seeds) + 1.0);
+    // What is assumed keeps a climb from getting lost, so that one from each top does.
+    let climbs = if prior.is_none() { CLIMBS } else { tops.len() };
     let mut chosen = Vec::new();
     for &(optimum, fall) in tops {
         let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
@@ -222,7 +277,7 @@ fn starts(target: Target<'_>) -> Vec<Vec<f64>> {
                 RateShape::Tent => Rate::Tent { base, optimum, ceiling: optimum + fall },
             };
             let halves: Vec<f64> = evidence.iter().filter_map(|evidence| half_reached(evidence, &rate)).collect();
-            let assumed = || target.prior.normal(&space, Coordinate::LnHalf).map_or(100.0, |(ln_half, _)| ln_half.exp());
+            let assumed = || prior.normal(&space, Coordinate::LnHalf).map_or(100.0, |(ln_half, _)| ln_half.exp());
             let half = if halves.is_empty() { assumed() } else { median_of(&halves) };
             for width in [1.0, 2.0] {
                 let value = |which: &Coordinate| match which {
@@ -232,13 +287,14 @@ fn starts(target: Target<'_>) -> Vec<Vec<f64>> {
                     Coordinate::LnHalf => half.max(0.01).ln(),
                     Coordinate::LnSpread => (0.2 * width * space.distribution.scale_of_unit_sd()).ln(),
                     Coordinate::LogitGerminable => logit(fraction.clamp(0.02, 0.98)),
+                    _ => 0.0,
                 };
                 let start: Vec<f64> = space.coordinates().iter().map(value).collect();
-                starts.push((target.at(&start), start));
+                starts.push((model.at(&start), start));
             }
         }
         starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-        chosen.extend(starts.into_iter().take(CLIMBS / tops.len()).map(|(_, start)| start));
+        chosen.extend(starts.into_iter().take(climbs / tops.len()).map(|(_, start)| start));
     }
     chosen
 }
@@ -264,6 +320,8 @@ fn summary(evidence: &Evidence) -> TrialSummary {
         container: evidence.container.clone(),
         mean_c: evidence.mean_c(),
         swing_c: points.map_or(0.0, |[low, high]| high - low),
+        lot: evidence.lot.clone(),
+        treatment: evidence.treatment.clone(),
         fraction: evidence.seeds.map(|seeds| f64::from(evidence.sprouted()) / f64::from(seeds)),
     }
 }
@@ -272,7 +330,8 @@ fn summary(evidence: &Evidence) -> TrialSummary {
 fn temperature_points<'a, const N: usize>(evidence: impl Iterator<Item = &'a Evidence>, shares: [f64; N]) -> Option<[f64; N]> {
     let mut spent: Vec<(f64, f64)> = evidence
         .flat_map(|evidence| &evidence.segments)
-        .flat_map(|segment| segment.stretch.known.pairs().chain(segment.stretch.guessed.pairs()))
+        .flat_map(super::Segment::stretches)
+        .flat_map(|stretch| stretch.known.pairs().chain(stretch.guessed.pairs()))
         .collect();
     spent.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = spent.iter().map(|(_, days)| days).sum();
@@ -287,7 +346,7 @@ fn temperature_points<'a, const N: usize>(evidence: impl Iterator<Item = &'a Evi
     }))
 }
 
-fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
+fn warnings(fit: &Fit, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
     let mut warnings = Vec::new();
     let thermal = fit.question.shape != RateShape::Days;
     if fit.sprouted == 0 {
@@ -305,7 +364,7 @@ fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -
         warnings.push(FitWarning::BaseUnbounded);
     }
     if let Some(optimum) = fit.mode.rate.optimum() {
-        let profiles = || evidence.iter().flat_map(|e| &e.segments).map(|segment| &segment.stretch.known);
+        let profiles = || evidence.iter().flat_map(Evidence::stretches).map(|stretch| &stretch.known);
         let all: f64 = profiles().map(crate::thermal::Profile::duration).sum();
         let above: f64 = profiles().map(|profile| profile.days_above(optimum)).sum();
         if all > 0.0 && above < TELLING_SHARE * all {
@@ -324,15 +383,17 @@ fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -
     if fit.sprouted > 0 && 2 * early > evidence.len() {
         warnings.push(FitWarning::StoppedEarly { trials: early });
     }
-    warnings.extend(removed_matters(fit, target, peak, evidence));
+    warnings.extend(removed_matters(fit, evidence));
     let mut groups: Vec<_> = evidence.iter().map(|e| (&e.lot, &e.treatment)).collect();
     groups.sort();
     groups.dedup();
-    if groups.len() > 1 {
+    if groups.len() > 1 && fit.question.prior.is_none() {
         warnings.push(FitWarning::LotsTakenTogether { groups: groups.len() });
     }
-    let stretches = || evidence.iter().flat_map(|e| &e.segments).map(|segment| &segment.stretch);
-    let (all, guessed) = stretches().fold((0.0, 0.0), |sum, s| (sum.0 + s.duration(), sum.1 + s.guessed.duration()));
+    let (all, guessed) = evidence
+        .iter()
+        .flat_map(Evidence::stretches)
+        .fold((0.0, 0.0), |sum, s| (sum.0 + s.duration(), sum.1 + s.guessed.duration()));
     if thermal && guessed > 0.05 * all {
         warnings.push(FitWarning::GuessedHours { share: guessed / all });
     }
@@ -345,17 +406,19 @@ fn warnings(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -
     warnings
 }
 
-/// The range of the germinable fraction over the rules for removed seeds, where it is wider than half its own interval.
-fn removed_matters(fit: &Fit, target: Target<'_>, peak: &Peak, evidence: &[Evidence]) -> Option<FitWarning> {
+/// The range of the germinable fraction over the rules for removed seeds, containers taken to be alike, where it is wider than half its
+/// own interval.
+fn removed_matters(fit: &Fit, evidence: &[Evidence]) -> Option<FitWarning> {
     if evidence.iter().all(|evidence| evidence.removed() == 0) {
         return None;
     }
-    let at = target.likelihood.space.place_of(Coordinate::LogitGerminable)?;
+    let space = fit.layout.space;
+    let at = space.place_of(Coordinate::LogitGerminable)?;
     let by_rule: Vec<f64> = [RemovedRule::Dead, RemovedRule::Censored, RemovedRule::Rotted]
         .into_iter()
         .filter_map(|removed| {
-            let otherwise = Target { likelihood: Likelihood { removed, ..target.likelihood }, ..target };
-            Some(crate::stats::logistic(highest(otherwise, std::slice::from_ref(&peak.point), &[])?.point[at]))
+            let otherwise = Model::plain(evidence, space, removed, fit.question.prior);
+            Some(crate::stats::logistic(highest(&otherwise, &[space.point(&fit.mode)], &[])?.point[at]))
         })
         .collect();
     let (low, high) = by_rule.iter().fold((1.0, 0.0), |(low, high), value| (f64::min(low, *value), f64::max(high, *value)));

@@ -1,6 +1,6 @@
 //! Profile likelihood intervals: asymmetric where the evidence is.
 
-use super::search::{Target, highest};
+use super::search::{Density, highest};
 use crate::stats::normal_quantile;
 
 /// How far from the peak an end is looked for, in units that double: beyond it the interval is open.
@@ -18,7 +18,7 @@ const CLOSE: f64 = 1e-6;
 /// ```
 /// Likelihood ratio interval: Venzon & Moolgavkar 1988, Applied Statistics 37:87–94, https://doi.org/10.2307/2347496.
 #[must_use]
-pub fn profile_interval(target: Target<'_>, peak: &[f64], at: usize, first_step: f64, level: f64) -> (Option<f64>, Option<f64>) {
+pub fn profile_interval(target: &dyn Density, peak: &[f64], at: usize, first_step: f64, level: f64) -> (Option<f64>, Option<f64>) {
     let cut = 0.5 * normal_quantile(0.5 + 0.5 * level).powi(2);
     let top = target.at(peak);
     let side = |direction: f64| {
@@ -39,7 +39,7 @@ pub fn profile_interval(target: Target<'_>, peak: &[f64], at: usize, first_step:
 }
 
 /// Bisects between a point inside the interval and a value outside it.
-fn narrow(target: Target<'_>, inside: &[f64], outside: f64, at: usize, height: f64) -> f64 {
+fn narrow(target: &dyn Density, inside: &[f64], outside: f64, at: usize, height: f64) -> f64 {
     let (mut inside, mut outside) = (inside.to_vec(), outside);
     while (outside - inside[at]).abs() > 1e-7 * (1.0 + outside.abs()) {
         let middle = 0.5 * (inside[at] + outside);

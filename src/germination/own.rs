@@ -1,73 +1,114 @@
-//! How a container differs from the others of its species, judged by its own looks.
+//! What one container's seeds need: the species' needs with its lot's, its treatment's and its own effects.
 
-use super::{Counts, Distribution, Needs};
-use crate::stats::{Dice, logistic, logit};
+use super::layout::{FRACTION_SD, LOT_SPEED_SD, TREATMENT_BASE_SD_C, TREATMENT_SPEED_SD};
+use super::space::Added;
+use super::{Coordinate, Fit, Needs, RateShape};
+use crate::bench::{Container, Name};
+use crate::stats::{Dice, logistic, logit, seed_of};
 
-/// Standard deviation of ln requirement between containers and lots taken together: 0.06 and 0.15 added in squares, the means
-/// of what is assumed for each.
-pub(super) const SPEED_SD: f64 = 0.16;
-/// Standard deviation of logit fraction between containers and lots: 0.3 and 0.8 added in squares.
-pub(super) const FRACTION_SD: f64 = 0.85;
-
-/// Nodes of speed and of fraction, from −2.6 to 2.6 standard deviations.
-const SPEED_NODES: usize = 11;
-const FRACTION_NODES: usize = 9;
-const REACH: f64 = 2.6;
-
-/// A container's own effects.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct OwnEffects {
-    /// Added to ln of the half requirement: above 0 it is slower than its warmth explains.
-    pub ln_requirement: f64,
-    /// Added to the logit of the germinable fraction.
-    pub fraction_logit: f64,
+/// A container's needs in one draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnNeeds {
+    /// As this container has them.
+    pub own: Needs,
+    /// As any container of its lot and treatment would have them: its own effects 0.
+    pub typical: Needs,
+    /// ln of the factor on the requirement that only the container and its lot explain; above 0 it is slower than its warmth explains.
+    pub ln_slower: f64,
 }
 
-impl OwnEffects {
-    /// One draw of a container's effects given its looks and the species' needs: both normal around 0 beforehand, weighed by the
-    /// container's likelihood on a grid, and spread within the drawn cell.
+impl Fit {
+    /// A container's needs, draw by draw. Where its looks taught, they have been taken into account; a lot, treatment or container
+    /// that did not is drawn from what is assumed of such. `mean_c`: how warm it stands, °C, for a fraction that changes with
+    /// warmth. Empty where there are no draws.
     #[must_use]
-    pub fn draw(counts: &Counts<'_>, family: Distribution, needs: &Needs, dice: &mut Dice) -> Self {
-        let node = |at: usize, nodes: usize| REACH * (2.0 * at as f64 / (nodes - 1) as f64 - 1.0);
-        let fractions: Vec<f64> =
-            (0..FRACTION_NODES).map(|at| logistic(logit(needs.germinable) + FRACTION_SD * node(at, FRACTION_NODES))).collect();
-        let mut heights = Vec::with_capacity(SPEED_NODES * FRACTION_NODES);
-        for speed in 0..SPEED_NODES {
-            let from_speed = node(speed, SPEED_NODES);
-            let values = counts.by_fraction(family, needs.ln_half + SPEED_SD * from_speed, needs.spread, &fractions);
-            heights.extend(values.iter().enumerate().map(|(at, value)| {
-                let height = value - 0.5 * (from_speed.powi(2) + node(at, FRACTION_NODES).powi(2));
-                if height.is_nan() { f64::NEG_INFINITY } else { height }
-            }));
-        }
-        let most = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        if most == f64::NEG_INFINITY {
-            // What was seen could not have happened under these needs: nothing can be said of the container itself.
-            return Self { ln_requirement: SPEED_SD * dice.normal(), fraction_logit: FRACTION_SD * dice.normal() };
-        }
-        let weights: Vec<f64> = heights.iter().map(|height| (height - most).exp()).collect();
-        let mut wanted = dice.uniform() * weights.iter().sum::<f64>();
-        let cell = weights
-            .iter()
-            .position(|weight| {
-                wanted -= weight;
-                wanted < 0.0
-            })
-            .unwrap_or(weights.len() - 1);
-        let mut within = |nodes: usize| (dice.uniform() - 0.5) * 2.0 * REACH / (nodes - 1) as f64;
-        Self {
-            ln_requirement: SPEED_SD * (node(cell / FRACTION_NODES, SPEED_NODES) + within(SPEED_NODES)),
-            fraction_logit: FRACTION_SD * (node(cell % FRACTION_NODES, FRACTION_NODES) + within(FRACTION_NODES)),
-        }
+    pub fn needs_of(&self, container: &Container, mean_c: Option<f64>) -> Vec<OwnNeeds> {
+        let Some(draws) = &self.draws else { return Vec::new() };
+        let layout = &self.layout;
+        let first = layout.coordinates().len();
+        let taught = self.trials.iter().position(|trial| trial.container == container.name);
+        let mut lot = Level::new(
+            layout.lot(container.lot.as_ref()),
+            self.trials.iter().any(|trial| trial.lot == container.lot) || self.trials.is_empty(),
+            &format!("lot {}", container.lot.as_ref().map_or("", Name::as_str)),
+        );
+        let mut treatment = Level::new(
+            layout.treatment(container.treatment.as_ref()),
+            self.trials.iter().any(|trial| trial.treatment == container.treatment) || self.trials.is_empty(),
+            &format!("treatment {}", container.treatment.as_ref().map_or("", Name::as_str)),
+        );
+        let mut dice = Dice::new(seed_of(container.name.as_str()));
+        let warmth = layout.centre_c.zip(mean_c).map_or(0.0, |(centre, mean)| mean - centre);
+        let own_of = |point: &Vec<f64>| {
+            let value = |which| layout.value(point, which);
+            let species = layout.space.needs(point)?;
+            let [lot_fraction, lot_speed] = lot.added(
+                &|level| [value(Coordinate::Lot(level, Added::Fraction)), value(Coordinate::Lot(level, Added::Requirement))],
+                [FRACTION_SD, LOT_SPEED_SD],
+            );
+            let base_sd = if layout.space.shape == RateShape::Days { 0.0 } else { TREATMENT_BASE_SD_C };
+            let [fraction, speed, base] = treatment.added(
+                &|level| {
+                    let of = |added| value(Coordinate::Treatment(level, added));
+                    [of(Added::Fraction), of(Added::Requirement), of(Added::Base)]
+                },
+                [FRACTION_SD, TREATMENT_SPEED_SD, base_sd],
+            );
+            let share = logit(species.germinable) + lot_fraction + fraction + value(Coordinate::FractionSlope) * warmth;
+            let typical = Needs {
+                rate: species.rate.with_base_raised(base).unwrap_or(species.rate),
+                ln_half: species.ln_half + lot_speed + speed,
+                germinable: logistic(share),
+                ..species
+            };
+            let (own_speed, own_fraction) = match (layout.place_of(Coordinate::LnSpeedSd), taught) {
+                (None, _) => (0.0, 0.0),
+                (Some(at), taught) => {
+                    let drawn = (dice.normal(), dice.normal());
+                    let of = |taught: usize| Some((*point.get(first + 2 * taught)?, *point.get(first + 2 * taught + 1)?));
+                    let (speed, fraction) = taught.and_then(of).unwrap_or(drawn);
+                    (point[at].exp() * speed, point[at + 1].exp() * fraction)
+                }
+            };
+            let own = Needs { ln_half: typical.ln_half + own_speed, germinable: logistic(share + own_fraction), ..typical };
+            Some(OwnNeeds { own, typical, ln_slower: own_speed + lot_speed })
+        };
+        draws.points.iter().filter_map(own_of).collect()
     }
 
-    /// A species' needs as this container shows them.
+    /// What has to be added to the temperatures on record at a spot, draw by draw, °C: as the fit found it where containers that
+    /// taught stood there, else drawn from `sd_c`.
     #[must_use]
-    pub fn applied_to(&self, needs: &Needs) -> Needs {
-        Needs {
-            ln_half: needs.ln_half + self.ln_requirement,
-            germinable: logistic(logit(needs.germinable) + self.fraction_logit),
-            ..*needs
+    pub fn offsets_at(&self, spot: &Name, sd_c: f64) -> Vec<f64> {
+        let Some(draws) = &self.draws else { return Vec::new() };
+        let known = self.layout.offsets.iter().position(|(name, _)| name == spot);
+        match known.and_then(|known| self.layout.place_of(Coordinate::Offset(known))) {
+            Some(at) => draws.points.iter().map(|point| point[at]).collect(),
+            None => {
+                let mut dice = Dice::new(seed_of(&format!("spot {spot}")));
+                draws.points.iter().map(|_| sd_c * dice.normal()).collect()
+            }
+        }
+    }
+}
+
+/// A lot's or treatment's effects: those of a level that the fit knows, none where its factor has one level only, else new ones.
+struct Level {
+    known: Option<usize>,
+    dropped: bool,
+    dice: Dice,
+}
+
+impl Level {
+    fn new(known: Option<usize>, taught: bool, seed: &str) -> Self {
+        Self { known, dropped: known.is_none() && taught, dice: Dice::new(seed_of(seed)) }
+    }
+
+    fn added<const N: usize>(&mut self, of_level: &dyn Fn(usize) -> [f64; N], sds: [f64; N]) -> [f64; N] {
+        match self.known {
+            Some(level) => of_level(level),
+            None if self.dropped => [0.0; N],
+            None => sds.map(|sd| sd * self.dice.normal()),
         }
     }
 }

@@ -5,7 +5,7 @@ use crate::stats::logit;
 use crate::thermal::Rate;
 
 /// An optimum less than this above the base is not considered, °C.
-const LEAST_RISE_C: f64 = 5.0;
+pub(super) const LEAST_RISE_C: f64 = 5.0;
 /// A published base is trusted to this, °C: papers on one species differ by three or four degrees (lambsquarters 6.0 and 3.4,
 /// pigweed 10.0 and 13.9: Wiese & Binning 1987, Weed Sci. 35:177–179; Šoštarčić et al. 2021, Agronomy 11:292).
 const PUBLISHED_BASE_SD_C: f64 = 3.5;
@@ -100,6 +100,7 @@ impl Prior {
                 Self::Packet(Packet { fraction: Some(fraction), .. }, _) => (logit(fraction.clamp(0.05, 0.98)), 1.0),
                 _ => (0.8, 1.2),
             },
+            _ => return None,
         })
     }
 

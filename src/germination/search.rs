@@ -9,47 +9,25 @@ use argmin::solver::neldermead::NelderMead;
 use argmin::solver::quasinewton::LBFGS;
 use nalgebra::{DMatrix, DVector};
 
-use super::{Coordinate, Likelihood, Prior};
-
 /// Two starts have found the same peak when their heights differ by less than this (in ln L).
 const SAME_HEIGHT: f64 = 1e-3;
 /// Steps of the quasi-Newton search; met searches end far below (30 to 80).
 const MOST_STEPS: u64 = 300;
 /// A slope below this, in ln L a scaled step, is level.
 const LEVEL: f64 = 1e-5;
+/// A simplex in more coordinates than this creeps.
+const SIMPLEX_REACHES: usize = 8;
 /// Relative step of central differences of the gradient: the cube root of the rounding error, in scaled coordinates.
 const DIFFERENCE: f64 = 1e-5;
 
-/// A log density to climb: what was seen, and what was assumed.
-#[derive(Debug, Clone, Copy)]
-pub struct Target<'a> {
-    /// What was seen.
-    pub likelihood: Likelihood<'a>,
-    /// What was assumed.
-    pub prior: Prior,
-}
-
-impl Target<'_> {
-    /// ln of the posterior density up to a constant (ln L without a prior); −∞ where impossible.
-    #[must_use]
-    pub fn at(&self, point: &[f64]) -> f64 {
-        let assumed = self.prior.ln_density(&self.likelihood.space, point);
-        if assumed == f64::NEG_INFINITY { assumed } else { assumed + self.likelihood.at(point) }
-    }
-
-    fn with_gradient(&self, point: &[f64]) -> Option<(f64, Vec<f64>)> {
-        let assumed = self.prior.ln_density(&self.likelihood.space, point);
-        let (value, mut gradient) = self.likelihood.with_gradient(point)?;
-        let more = self.prior.gradient(&self.likelihood.space, point);
-        gradient.iter_mut().zip(more).for_each(|(slope, more)| *slope += more);
-        (assumed > f64::NEG_INFINITY).then_some((assumed + value, gradient))
-    }
-
-    /// A step in each coordinate that matters about equally: 2 °C, or a fifth in logarithms.
-    fn scales(&self) -> Vec<f64> {
-        let coordinates = self.likelihood.space.coordinates().iter();
-        coordinates.map(|which| if matches!(which, Coordinate::Base | Coordinate::Optimum) { 2.0 } else { 0.2 }).collect()
-    }
+/// A log density to climb.
+pub trait Density: Sync {
+    /// ln of the density up to a constant; −∞ where impossible.
+    fn at(&self, point: &[f64]) -> f64;
+    /// The same with its gradient; none where it is not finite.
+    fn with_gradient(&self, point: &[f64]) -> Option<(f64, Vec<f64>)>;
+    /// A step in each coordinate that matters about equally.
+    fn scales(&self) -> Vec<f64>;
 }
 
 /// The highest point found.
@@ -67,11 +45,13 @@ pub struct Peak {
 
 /// The target in the free coordinates, scaled, turned upside down: what a minimiser wants.
 struct Downhill<'a> {
-    target: Target<'a>,
+    target: &'a dyn Density,
     /// Where the held coordinates stand.
     anchor: Vec<f64>,
     free: Vec<usize>,
     scales: Vec<f64>,
+    /// The gradient at the point asked about last: a search asks for both.
+    slope: RefCell<Option<(Vec<f64>, Vec<f64>)>>,
     /// The highest point asked about and its cost: kept here, since a search that breaks off gives nothing back.
     lowest: RefCell<Option<(f64, Vec<f64>)>>,
 }
@@ -108,7 +88,9 @@ impl CostFunction for &Downhill<'_> {
             return Err(Error::msg("the search has lost its direction"));
         }
         let point = self.point(scaled);
-        let value = self.target.at(&point);
+        let found = self.target.with_gradient(&point);
+        let value = found.as_ref().map_or_else(|| self.target.at(&point), |(value, _)| *value);
+        *self.slope.borrow_mut() = found.map(|(_, gradient)| (point.clone(), gradient));
         // Infinity outside the space is what the solvers here bear; not-a-number is not.
         let cost = if value.is_nan() { f64::INFINITY } else { -value };
         let mut lowest = self.lowest.borrow_mut();
@@ -124,7 +106,9 @@ impl Gradient for &Downhill<'_> {
     type Gradient = Vec<f64>;
 
     fn gradient(&self, scaled: &Vec<f64>) -> Result<Vec<f64>, Error> {
-        let gradient = self.target.with_gradient(&self.point(scaled)).map(|(_, gradient)| gradient);
+        let point = self.point(scaled);
+        let kept = self.slope.borrow_mut().take().filter(|(at, _)| *at == point).map(|(_, gradient)| gradient);
+        let gradient = kept.or_else(|| self.target.with_gradient(&point).map(|(_, gradient)| gradient));
         let gradient = gradient.unwrap_or_else(|| vec![0.0; self.anchor.len()]);
         Ok(self.free.iter().map(|at| -gradient[*at] * self.scales[*at]).collect())
     }
@@ -133,7 +117,7 @@ impl Gradient for &Downhill<'_> {
 /// Climbs from each start and returns the highest point; `held` coordinates keep the value they have in the start. None where
 /// no start has a finite density.
 #[must_use]
-pub fn highest(target: Target<'_>, starts: &[Vec<f64>], held: &[usize]) -> Option<Peak> {
+pub fn highest(target: &dyn Density, starts: &[Vec<f64>], held: &[usize]) -> Option<Peak> {
     let mut peaks: Vec<(f64, Vec<f64>)> = Vec::new();
     for start in starts.iter().filter(|start| target.at(start).is_finite()) {
         let point = climb(target, start, held);
@@ -146,12 +130,23 @@ pub fn highest(target: Target<'_>, starts: &[Vec<f64>], held: &[usize]) -> Optio
 
 /// One climb: quasi-Newton steps, a simplex where they stop (the density has kinks where a recorded temperature is crossed),
 /// quasi-Newton and Newton steps again for the last digits.
-fn climb(target: Target<'_>, start: &[f64], held: &[usize]) -> Vec<f64> {
+fn climb(target: &dyn Density, start: &[f64], held: &[usize]) -> Vec<f64> {
     let free = (0..start.len()).filter(|at| !held.contains(at)).collect();
-    let downhill = Downhill { target, anchor: start.to_vec(), free, scales: target.scales(), lowest: RefCell::default() };
+    let downhill = Downhill {
+        target,
+        anchor: start.to_vec(),
+        free,
+        scales: target.scales(),
+        slope: RefCell::default(),
+        lowest: RefCell::default(),
+    };
     let mut best = start.to_vec();
     if downhill.free.is_empty() {
         return best;
+    }
+    if downhill.free.len() > SIMPLEX_REACHES {
+        // In so many coordinates only a prior makes a climb worth while, and it leaves nothing flat for a simplex to creep over.
+        return higher(target, quasi_newton(&downhill, &best), best);
     }
     for round in 0..3 {
         let before = target.at(&best);
@@ -173,7 +168,7 @@ fn level(downhill: &Downhill<'_>, point: &[f64]) -> bool {
     steepest < LEVEL && downhill.curved(point).is_some_and(|matrix| matrix.cholesky().is_some())
 }
 
-fn higher(target: Target<'_>, found: Option<Vec<f64>>, best: Vec<f64>) -> Vec<f64> {
+fn higher(target: &dyn Density, found: Option<Vec<f64>>, best: Vec<f64>) -> Vec<f64> {
     found.filter(|found| target.at(found) > target.at(&best)).unwrap_or(best)
 }
 
@@ -223,7 +218,7 @@ fn newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
 /// The curvature (minus the matrix of second derivatives) at a point, by central differences of the gradient; none where the
 /// density is not finite around it.
 #[must_use]
-pub fn curvature(target: Target<'_>, point: &[f64]) -> Option<DMatrix<f64>> {
+pub fn curvature(target: &dyn Density, point: &[f64]) -> Option<DMatrix<f64>> {
     let scales = target.scales();
     let mut matrix = DMatrix::zeros(point.len(), point.len());
     for column in 0..point.len() {

@@ -1,7 +1,7 @@
 //! The parameters as coordinates to search and draw in.
 
 use super::Distribution;
-use crate::stats::logistic;
+use crate::stats::{logistic, logit};
 use crate::thermal::Rate;
 
 /// The shape of the rate's answer to temperature, or days alone.
@@ -31,6 +31,29 @@ pub enum Coordinate {
     LnSpread,
     /// logit of the germinable fraction.
     LogitGerminable,
+    /// ln of the standard deviation of ln requirement between containers.
+    LnSpeedSd,
+    /// ln of the standard deviation of the logit fraction between containers.
+    LnFractionSd,
+    /// Change of the logit fraction per °C of a container's mean temperature.
+    FractionSlope,
+    /// What one lot adds.
+    Lot(usize, Added),
+    /// What one treatment adds.
+    Treatment(usize, Added),
+    /// What has to be added to the temperatures on record at one spot, °C.
+    Offset(usize),
+}
+
+/// To what a lot or a treatment adds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Added {
+    /// The logit of the germinable fraction.
+    Fraction,
+    /// ln of the half requirement.
+    Requirement,
+    /// The base, °C.
+    Base,
 }
 
 impl Coordinate {
@@ -44,11 +67,17 @@ impl Coordinate {
             LnHalf => (-7.0, 14.0),
             LnSpread => (-6.0, 3.0),
             LogitGerminable => (-14.0, 14.0),
+            LnSpeedSd | LnFractionSd => (-9.0, 2.0),
+            FractionSlope => (-5.0, 5.0),
+            Lot(_, Added::Base) | Treatment(_, Added::Base) | Offset(_) => (-20.0, 20.0),
+            Lot(..) | Treatment(..) => (-14.0, 14.0),
         }
     }
 }
 
-use Coordinate::{Base, LnFall, LnHalf, LnSpread, LogitGerminable, Optimum};
+use Coordinate::{
+    Base, FractionSlope, LnFall, LnFractionSd, LnHalf, LnSpeedSd, LnSpread, LogitGerminable, Lot, Offset, Optimum, Treatment,
+};
 
 /// Which parameters there are and what they mean.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -87,6 +116,21 @@ impl Space {
     #[must_use]
     pub fn place_of(&self, which: Coordinate) -> Option<usize> {
         self.coordinates().iter().position(|coordinate| *coordinate == which)
+    }
+
+    /// The point at which the parameters are these.
+    #[must_use]
+    pub(super) fn point(&self, needs: &Needs) -> Vec<f64> {
+        let value = |which: &Coordinate| match (which, needs.rate) {
+            (Base, rate) => rate.base().unwrap_or_default(),
+            (LnFall, Rate::Tent { optimum, ceiling, .. }) => (ceiling - optimum).ln(),
+            (Optimum, rate) => rate.optimum().unwrap_or_default(),
+            (LnHalf, _) => needs.ln_half,
+            (LnSpread, _) => needs.spread.ln(),
+            (LogitGerminable, _) => logit(needs.germinable),
+            _ => 0.0,
+        };
+        self.coordinates().iter().map(value).collect()
     }
 
     /// The parameters at a point; none beyond the coordinates' edges, or where the optimum is not above the base.

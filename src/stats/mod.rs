@@ -1,12 +1,18 @@
-//! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs`.
+//! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs` and `rayon`.
 
+mod chains;
 mod draws;
 mod normal;
+mod parallel;
 mod summary;
 
+pub use chains::effective_draws;
 pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
-pub use summary::{Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of};
+pub use parallel::{parallel_map, parallel_take};
+pub use summary::{
+    Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of,
+};
 
 /// ln(1 + eˣ) without overflow.
 #[must_use]

@@ -58,6 +58,31 @@ pub fn whole_quantile_of(sorted: &[u32], p: f64) -> u32 {
     sorted.get(reach.min(sorted.len()).wrapping_sub(1)).copied().unwrap_or(0)
 }
 
+/// Counts further apart than this are sorted instead of tallied.
+const TALLIED: u32 = 4096;
+
+/// [`whole_quantile_of`] at several ascending levels for counts in any order, tallied instead of sorted where they lie close.
+#[must_use]
+pub fn whole_quantiles_of<const N: usize>(counts: &[u32], levels: [f64; N]) -> [u32; N] {
+    let (low, high) = counts.iter().fold((u32::MAX, 0), |(low, high), count| (low.min(*count), high.max(*count)));
+    if counts.is_empty() || high - low > TALLIED {
+        let mut sorted = counts.to_vec();
+        sorted.sort_unstable();
+        return levels.map(|level| whole_quantile_of(&sorted, level));
+    }
+    let mut tally = vec![0usize; (high - low) as usize + 1];
+    counts.iter().for_each(|count| tally[(count - low) as usize] += 1);
+    levels.map(|level| {
+        let reach = (level * counts.len() as f64).ceil().max(1.0) as usize;
+        let mut sum = 0;
+        let place = tally.iter().position(|here| {
+            sum += here;
+            sum >= reach
+        });
+        low + place.map_or(high - low, |place| place as u32)
+    })
+}
+
 fn sorted(values: &[f64]) -> Vec<f64> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
@@ -80,6 +105,9 @@ mod tests {
         let counts = [0, 0, 1, 2];
         assert_eq!([0.05, 0.5, 0.51, 0.75, 0.95].map(|p| whole_quantile_of(&counts, p)), [0, 0, 1, 1, 2]);
         assert_eq!(whole_quantile_of(&[], 0.5), 0);
+        assert_eq!(whole_quantiles_of(&[2, 0, 1, 0], [0.05, 0.5, 0.51, 0.75, 0.95]), [0, 0, 1, 1, 2]);
+        assert_eq!(whole_quantiles_of(&[7, 900_000], [0.5, 0.75]), [7, 900_000], "too far apart to tally");
+        assert_eq!(whole_quantiles_of(&[], [0.5]), [0]);
     }
 
     /// numpy.quantile([1, 2, 4, 8], .3) = 1.9.

@@ -65,6 +65,28 @@ impl Rate {
         }
     }
 
+    /// The rate with all its temperatures `by` °C higher.
+    #[must_use]
+    pub fn shifted(&self, by: f64) -> Self {
+        match *self {
+            Self::Days => Self::Days,
+            Self::Threshold { base } => Self::Threshold { base: base + by },
+            Self::Tent { base, optimum, ceiling } => Self::Tent { base: base + by, optimum: optimum + by, ceiling: ceiling + by },
+        }
+    }
+
+    /// The rate with its base alone `by` °C higher; none where the base would reach the optimum.
+    #[must_use]
+    pub fn with_base_raised(&self, by: f64) -> Option<Self> {
+        match *self {
+            Self::Days => Some(Self::Days),
+            Self::Threshold { base } => Some(Self::Threshold { base: base + by }),
+            Self::Tent { base, optimum, ceiling } => {
+                (base + by < optimum - 0.01).then_some(Self::Tent { base: base + by, optimum, ceiling })
+            }
+        }
+    }
+
     /// The rate at a temperature with its slopes in the cardinal temperatures (°C·d per day, per °C).
     #[must_use]
     pub fn per_day_with_slopes(&self, celsius: f64) -> (f64, Slopes) {

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::numbers::{counted, decimal, difference_in, estimate, in_degrees, paragraph, sign, temperature};
 use crate::bench::{Degrees, Event, Name};
-use crate::germination::{Estimate, Fit, FitWarning, Informant, Prior, RateShape};
+use crate::germination::{EffectOf, Estimate, Fit, FitWarning, GerminableOf, Informant, Prior, RateShape};
 
 /// Sowings this much apart tell base and requirement apart, °C.
 const APART_C: f64 = 4.0;
@@ -105,6 +105,22 @@ pub fn fit_text(fits: &[Fit], degrees: Degrees) -> String {
     text
 }
 
+/// The seeds of one lot and treatment, named as far as either differs here.
+fn sown_words(fit: &Fit, row: &GerminableOf) -> String {
+    let lot = (!fit.layout.lots.is_empty()).then(|| effect_words(&EffectOf::Lot(row.lot.clone())));
+    let treatment = (!fit.layout.treatments.is_empty()).then(|| effect_words(&EffectOf::Treatment(row.treatment.clone())));
+    lot.into_iter().chain(treatment).collect::<Vec<_>>().join(", ")
+}
+
+fn effect_words(of: &EffectOf) -> String {
+    match of {
+        EffectOf::Lot(Some(lot)) => format!("lot {lot}"),
+        EffectOf::Lot(None) => "no named lot".to_owned(),
+        EffectOf::Treatment(Some(treatment)) => treatment.to_string(),
+        EffectOf::Treatment(None) => "untreated".to_owned(),
+    }
+}
+
 fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
     let event = match fit.event {
         Event::Radicle => "root tip showing",
@@ -144,6 +160,18 @@ fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
     let _ = writeln!(text, "  half of them {needs}  {}{}", with_unit(&half, &unit, places), speaker(&e.half));
     let germinable = turned(&e.germinable, |share| 100.0 * share);
     let _ = writeln!(text, "  can sprout         {}{}", with_unit(&germinable, " in 100", 0), speaker(&germinable));
+    for row in fit.germinable.iter().filter(|_| fit.germinable.len() > 1) {
+        let share = turned(&row.germinable, |share| 100.0 * share);
+        let _ = writeln!(text, "    {}: {}", sown_words(fit, row), with_unit(&share, " in 100", 0));
+    }
+    for effect in &fit.effects {
+        let more = turned(&effect.ln_requirement, |ln| 100.0 * ln.exp_m1());
+        let _ = writeln!(text, "    {} asks for {} more warmth", effect_words(&effect.of), with_unit(&more, " in 100", 0));
+    }
+    if let Some(sd) = fit.estimates.speed_sd.estimate {
+        let sd = 100.0 * sd.exp_m1();
+        let _ = writeln!(text, "  boxes differ       by about {sd:.0} in 100 in speed{}", speaker(&fit.estimates.speed_sd));
+    }
     if let Some((low, high)) = fit.valid_c.filter(|_| fit.question.shape != RateShape::Days) {
         let _ = writeln!(text, "  learnt between     {} and {}", decimal(in_degrees(low, degrees)), temperature(high, degrees));
     }

@@ -4,10 +4,11 @@ use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
 use super::fit::assumed_words;
-use super::numbers::{odds, paragraph, temperature};
-use crate::bench::{Degrees, Name};
+use super::numbers::{decimal, difference_in, odds, paragraph, sign, temperature};
+use crate::bench::{Degrees, Name, Trial};
 use crate::civil::{Time, Zone, local_date};
-use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
+use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, Supposed, WeekTogether};
+use crate::stats::Spread;
 
 /// A range wider than this prints no dates, days.
 const TOO_WIDE_DAYS: i64 = 21;
@@ -19,6 +20,12 @@ const BAR: usize = 30;
 const NEARLY_ALL: f64 = 0.97;
 /// Below this chance that any more come, a box is about done.
 const ABOUT_DONE: f64 = 0.5;
+/// Below this chance it need not be watched any more: one in twenty.
+const MAY_STOP: f64 = 0.05;
+/// Nothing new for so many days is said.
+const QUIET_DAYS: i64 = 7;
+/// So few seeds left are worth saying whether any more come.
+const FEW_LEFT: u32 = 3;
 
 /// A note as a sentence.
 #[must_use]
@@ -34,7 +41,7 @@ pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
             assumed_words(prior, degrees)
         ),
         BoxNote::OutsideKnownWarmth { spot_c } => {
-            format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: trust these dates less.", temperature(*spot_c, degrees))
+            format!("its spot, about {}, is outside the warmth that {species} was ever sown in here: the range is wider for it, and still to be trusted less.", temperature(*spot_c, degrees))
         }
         BoxNote::GuessedHours { share } => format!("{:.0} in 100 of its warmth so far was guessed, for want of readings.", 100.0 * share),
     }
@@ -46,6 +53,7 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> S
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "As of {} ({zone}). Each range is meant to hold 8 times in 10.", moment(answer.as_of, zone));
+    assumptions(&answer.assumed, degrees, &mut text);
     let span = bar_days(answer);
     let mut batch = None;
     for one in &answer.boxes {
@@ -58,6 +66,23 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> S
     pots(answer, &mut text);
     notes(answer, degrees, &mut text);
     text
+}
+
+/// What the grower assumed of temperatures to come.
+fn assumptions(assumed: &[Assumed], degrees: Degrees, text: &mut String) {
+    if assumed.is_empty() {
+        return;
+    }
+    let words = assumed.iter().map(|one| match &one.supposed {
+        Supposed::Like(other) => format!("{} as at {other}", one.spot),
+        Supposed::Steady(set) if set.sd_c > 0.0 => {
+            let unsure = format!("{} {}", decimal(difference_in(set.sd_c, degrees)), sign(degrees));
+            format!("{} {}, give or take {unsure}", one.spot, temperature(set.celsius, degrees))
+        }
+        Supposed::Steady(set) => format!("{} {}", one.spot, temperature(set.celsius, degrees)),
+    });
+    let words = words.collect::<Vec<_>>().join("; ");
+    let _ = writeln!(text, "{}", paragraph(&format!("From now on you assume: {words}."), "", "  "));
 }
 
 /// The notes, each once, with the boxes it is about.
@@ -104,8 +129,11 @@ fn said(one: &BoxAnswer, now: Time, zone: Zone) -> String {
         return "No dates can be given.".to_owned();
     };
     let days = forecast.by_date.len();
+    let quiet = quiet_days(&one.trial);
+    let nothing_new = if quiet >= QUIET_DAYS { format!("Nothing new for {quiet} days. ") } else { String::new() };
     if one.trial.sprouted() > 0 && chance < ABOUT_DONE {
-        return format!("About done: {} that any more come within {days} days.", odds(chance));
+        let stop = if chance < MAY_STOP { " You may stop watching it." } else { "" };
+        return format!("{nothing_new}About done: {} that any more come within {days} days.{stop}", odds(chance));
     }
     let mut words = Vec::new();
     if one.trial.sprouted() == 0 {
@@ -134,7 +162,16 @@ fn said(one: &BoxAnswer, now: Time, zone: Zone) -> String {
     } else {
         words.push(format!("About {:.0} more to come within {days} days.", expected.max(1.0)));
     }
+    if one.trial.sprouted() > 0 && (quiet >= QUIET_DAYS || one.trial.left().is_some_and(|left| left <= FEW_LEFT)) {
+        words.push(format!("{nothing_new}Any more within {days} days: {}.", odds(chance)));
+    }
     words.join(" ")
+}
+
+/// Whole days between the last look at which something new was up (or sowing) and the last look.
+fn quiet_days(trial: &Trial) -> i64 {
+    let last_new = trial.checks.iter().rev().find(|check| check.sprouted > 0).map_or(trial.container.sown, |check| check.time);
+    (trial.last_look() - last_new).num_days()
 }
 
 enum Dated {
@@ -169,9 +206,7 @@ fn open_ended(one: &BoxAnswer) -> String {
 
 /// Mean new sprouts of a box up to the end of each day.
 fn expected(one: &BoxAnswer, day: usize) -> f64 {
-    let draws = &one.forecast.by_draw;
-    let sum: f64 = day.checked_sub(1).map_or(0.0, |at| draws.iter().map(|draw| f64::from(draw[at])).sum());
-    sum / draws.len().max(1) as f64
+    day.checked_sub(1).and_then(|at| one.forecast.expected.get(at)).copied().unwrap_or(0.0)
 }
 
 /// The days that all bars span, so that they can be compared.
@@ -183,7 +218,7 @@ fn bar_days(answer: &ForecastAnswer) -> usize {
 
 /// New sprouts over the bar's days, darker where more are expected.
 fn bar(one: &BoxAnswer, days: usize) -> Option<String> {
-    if one.ended || one.forecast.by_draw.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
+    if one.ended || one.forecast.expected.is_empty() || days == 0 || one.forecast.more_chance? < 0.02 {
         return None;
     }
     let cells = BAR.min(days);
@@ -200,23 +235,23 @@ fn bar(one: &BoxAnswer, days: usize) -> Option<String> {
     Some(new.into_iter().map(shade).collect())
 }
 
-/// Pots wanted in the next weeks.
+/// New sprouts in the next weeks, and pots wanted.
 fn pots(answer: &ForecastAnswer, text: &mut String) {
-    let weeks: Vec<String> = answer
-        .together
-        .iter()
-        .filter(|week| week.sprouts.p50.is_some_and(|middle| middle >= 0.5))
-        .take(4)
-        .filter_map(|week| {
-            let (low, high) = (week.sprouts.p10?, week.sprouts.p90?);
-            Some(format!(
-                "week of {}: {}",
-                day(week.monday),
-                if low == high { format!("{low:.0}") } else { format!("{low:.0}–{high:.0}") }
-            ))
-        })
-        .collect();
-    if !weeks.is_empty() {
-        let _ = writeln!(text, "\n{}", paragraph(&format!("New sprouts over all boxes, {}.", weeks.join("; ")), "", "  "));
-    }
+    let mut say = |what: &str, of: &dyn Fn(&WeekTogether) -> Option<Spread>| {
+        let told = answer.together.iter().filter_map(|week| Some((week.monday, of(week)?)));
+        let weeks: Vec<String> = told
+            .filter(|(_, spread)| spread.p50.is_some_and(|middle| middle >= 0.5))
+            .take(4)
+            .filter_map(|(monday, spread)| {
+                let (low, high) = (spread.p10?, spread.p90?);
+                let count = if low == high { format!("{low:.0}") } else { format!("{low:.0}–{high:.0}") };
+                Some(format!("week of {}: {count}", day(monday)))
+            })
+            .collect();
+        if !weeks.is_empty() {
+            let _ = writeln!(text, "\n{}", paragraph(&format!("{what}, {}.", weeks.join("; ")), "", "  "));
+        }
+    };
+    say("New sprouts over all boxes", &|week| Some(week.sprouts));
+    say("Pots wanted, going by how you pot on", &|week| week.potted_on);
 }

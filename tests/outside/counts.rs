@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use seedclock::bench::{Check, Container, Name, Trial};
 use seedclock::civil::Time;
-use seedclock::germination::Evidence;
+use seedclock::germination::{Evidence, Passage};
 use seedclock::thermal::{Profile, Stretch};
 
 pub(super) fn data(file: &str) -> PathBuf {
@@ -32,8 +32,11 @@ pub(super) fn constant(container: &str, celsius: f64, seeds: u32, looks: &[(f64,
     let sown = Container::new(name(container), name("trials"), name("test"), name("cabinet"), at(0.0));
     let trial = Trial { checks: looks.iter().map(look).collect(), ..Trial::new(Container { seeds: Some(seeds), ..sown }) };
     let days = std::iter::once(0.0).chain(looks.iter().map(|look| look.0)).zip(looks.iter().map(|look| look.0));
-    let stretches = days.map(|(from, until)| Stretch { known: Profile::new([(celsius, until - from)]), ..Stretch::default() });
-    Evidence::new(&trial, Stretch::default(), stretches.collect())
+    let passages = days.map(|(from, until)| {
+        let stretch = Stretch { known: Profile::new([(celsius, until - from)]), ..Stretch::default() };
+        vec![Passage::new(name("cabinet"), stretch)]
+    });
+    Evidence::new(&trial, Vec::new(), passages.collect())
 }
 
 /// A file of daily looks: one piece of evidence a container. A container without a temperature is taken to be at 0 °C, for fits

@@ -8,8 +8,8 @@
 use super::counts::{looked_at, name};
 use seedclock::bench::Event;
 use seedclock::germination::{
-    Coordinate, Distribution, Evidence, Fit, FitWarning, Informant, Likelihood, Peak, Prior, Question, RateShape, RemovedRule,
-    Space, Target, curvature, fit, highest, profile_interval,
+    ContainerEffect, Coordinate, Distribution, Evidence, Fit, FitWarning, Informant, Model, Peak, Prior, Question, RateShape,
+    RemovedRule, Space, curvature, fit, highest, profile_interval,
 };
 use seedclock::stats::logit;
 
@@ -77,12 +77,12 @@ fn printed_if_any(what: &str, found: Option<f64>, text: &str) {
 }
 
 pub(super) fn question(distribution: Distribution, shape: RateShape, removed: RemovedRule) -> Question {
-    Question { distribution, shape, prior: Prior::None, removed }
+    Question { distribution, shape, prior: Prior::None, removed, containers: ContainerEffect::Off }
 }
 
 fn fitted(row: &Row) -> Fit {
     let evidence = looked_at(row.file);
-    fit(&name("test"), Event::Radicle, &evidence, &[], question(row.distribution, row.shape(), row.removed), 1).unwrap()
+    fit(&name("test"), Event::Radicle, &evidence, &[], |_| 0.0, question(row.distribution, row.shape(), row.removed), 1).unwrap()
 }
 
 #[test]
@@ -107,14 +107,14 @@ fn the_one_dish_has_the_printed_slope() {
     printed("1/s", 1.0 / fitted(&ROWS[1]).estimates.spread.estimate.unwrap(), "3.62363");
 }
 
-fn target(evidence: &[Evidence], distribution: Distribution, removed: RemovedRule) -> Target<'_> {
+fn model(evidence: &[Evidence], distribution: Distribution, removed: RemovedRule) -> Model<'_> {
     let space = Space { shape: RateShape::Threshold, distribution };
-    Target { likelihood: Likelihood { evidence, space, removed }, prior: Prior::None }
+    Model::plain(evidence, space, removed, Prior::None)
 }
 
 /// A climb from one plausible place.
-fn peak(target: Target<'_>, base: f64, half: f64, held: &[usize]) -> Peak {
-    highest(target, &[vec![base, half.ln(), 0.15f64.ln(), logit(0.8)]], held).unwrap()
+fn peak(model: &Model<'_>, base: f64, half: f64, held: &[usize]) -> Peak {
+    highest(model, &[vec![base, half.ln(), 0.15f64.ln(), logit(0.8)]], held).unwrap()
 }
 
 /// One standard error of the base, one of the spread, their correlation, the 95 % profile interval of the base.
@@ -131,16 +131,16 @@ fn standard_errors_correlation_and_profile_interval_are_as_printed() {
     let evidence = looked_at(THREE);
     for (distribution, removed, [base_se, spread_se, correlation, low, high]) in rows {
         let said = format!("{distribution:?} {removed:?}");
-        let target = target(&evidence, distribution, removed);
-        let peak = peak(target, 8.0, 100.0, &[]);
-        let covariance = curvature(target, &peak.point).unwrap().try_inverse().unwrap();
+        let model = model(&evidence, distribution, removed);
+        let peak = peak(&model, 8.0, 100.0, &[]);
+        let covariance = curvature(&model, &peak.point).unwrap().try_inverse().unwrap();
         let sd = |at: usize| covariance[(at, at)].sqrt();
         printed(&format!("{said}, standard error of the base"), sd(0), base_se);
         printed(&format!("{said}, standard error of the spread"), peak.point[2].exp() * sd(2), spread_se);
         printed(&format!("{said}, correlation"), covariance[(0, 1)] / (sd(0) * sd(1)), correlation);
         if !low.is_empty() {
-            let place = target.likelihood.space.place_of(Coordinate::Base).unwrap();
-            let (from, until) = profile_interval(target, &peak.point, place, 0.5, 0.95);
+            let place = model.layout.place_of(Coordinate::Base).unwrap();
+            let (from, until) = profile_interval(&model, &peak.point, place, 0.5, 0.95);
             printed_if_any(&format!("{said}, low end"), from, low);
             printed_if_any(&format!("{said}, high end"), until, high);
         }
@@ -154,9 +154,9 @@ fn twenty_degrees() -> Vec<Evidence> {
 #[test]
 fn at_one_temperature_the_likelihood_is_flat_in_the_base() {
     let evidence = twenty_degrees();
-    let target = target(&evidence, LogNormal, Censored);
+    let model = model(&evidence, LogNormal, Censored);
     for (base, half) in [(0.0, "174.93"), (4.0, "139.95"), (8.0, "104.96"), (12.0, "69.97")] {
-        let peak = peak(target, base, (20.0 - base) * 9.0, &[0]);
+        let peak = peak(&model, base, (20.0 - base) * 9.0, &[0]);
         printed(&format!("ln L, base held at {base}"), peak.value, "-48.613714");
         printed(&format!("half requirement, base held at {base}"), peak.point[1].exp(), half);
         assert_eq!(peak.point[0].to_bits(), base.to_bits(), "the base was held");
@@ -167,7 +167,8 @@ fn at_one_temperature_the_likelihood_is_flat_in_the_base() {
 fn one_temperature_gives_no_base_and_says_so() {
     let evidence = twenty_degrees();
     for distribution in [LogNormal, LogLogistic, Distribution::Weibull] {
-        let fit = fit(&name("test"), Event::Radicle, &evidence, &[], question(distribution, RateShape::Threshold, Censored), 1);
+        let fit =
+            fit(&name("test"), Event::Radicle, &evidence, &[], |_| 0.0, question(distribution, RateShape::Threshold, Censored), 1);
         let fit = fit.unwrap();
         assert_eq!((fit.estimates.base.estimate, fit.estimates.half.estimate), (None, None), "{distribution:?}");
         assert_eq!((fit.estimates.base.low, fit.estimates.base.informed_by), (None, None), "{distribution:?}");

@@ -117,7 +117,7 @@ fn the_fit_finds_the_base_temperatures_of_handbook_days() {
         let days = days(vegetable);
         let evidence: Vec<Evidence> = days.iter().map(|(celsius, days)| dish(*celsius, *days)).collect();
         let question = question(Distribution::LogLogistic, RateShape::Threshold, RemovedRule::Dead);
-        let fit = fit(&name("test"), Event::Emergence, &evidence, &[], question, 1).unwrap();
+        let fit = fit(&name("test"), Event::Emergence, &evidence, &[], |_| 0.0, question, 1).unwrap();
         let (base, half) = (fit.estimates.base.estimate.unwrap(), fit.estimates.half.estimate.unwrap());
         let from_printed = base - printed_base.parse::<f64>().unwrap();
         assert!(from_printed.abs() <= tolerance(vegetable), "{vegetable}: base {base:.2}, printed {printed_base}");

@@ -5,6 +5,7 @@ mod dishes;
 mod fixtures;
 mod fixtures_asked;
 mod handbook;
+mod hierarchy;
 mod left_out;
 mod reference;
 mod rice;

@@ -130,7 +130,8 @@ fn a_changed_spot_forgets_what_it_was() {
     let (forgotten, remembered) = (half(&mat_laid("2026-03-13T00:00:00Z"), &at), half(&mat_laid(""), &at));
     // Tomatoes take about 8 d at 20 °C (the handbook's own figure), less at 24 °C.
     assert!(forgotten < 10.0, "{forgotten}");
-    assert!(remembered > forgotten + 3.0, "{remembered} with the cold days remembered, {forgotten} without");
+    // Today's warmth holds on for a while whatever was before, but not for good.
+    assert!(remembered > forgotten + 1.5, "{remembered} with the cold days remembered, {forgotten} without");
 }
 
 fn days_from_sowing(time: &serde_json::Value, sown: &str) -> f64 {

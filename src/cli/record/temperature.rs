@@ -4,14 +4,14 @@ use crate::bench::Degrees;
 
 /// A number of degrees, of which kind is known where it was typed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct TypedDegrees {
+pub(in crate::cli) struct TypedDegrees {
     number: f64,
     degrees: Option<Degrees>,
 }
 
 impl TypedDegrees {
     /// Reads `21`, `21.5C`, `70 F`, `-3 °C`.
-    pub(super) fn read(text: &str) -> Result<Self, String> {
+    pub(in crate::cli) fn read(text: &str) -> Result<Self, String> {
         let trimmed = text.trim();
         let degrees = match trimmed.chars().last() {
             Some('C' | 'c') => Some(Degrees::Celsius),
@@ -26,12 +26,17 @@ impl TypedDegrees {
     }
 
     /// The temperature in °C; `usual` are the degrees of the bench.
-    pub(super) fn celsius(self, usual: Degrees) -> f64 {
+    pub(in crate::cli) fn celsius(self, usual: Degrees) -> f64 {
         self.degrees.unwrap_or(usual).to_celsius(self.number)
     }
 
+    /// The degrees that it was typed in, where that was said.
+    pub(in crate::cli) fn said(self) -> Option<Degrees> {
+        self.degrees
+    }
+
     /// The difference of temperatures in °C.
-    pub(super) fn difference(self, usual: Degrees) -> f64 {
+    pub(in crate::cli) fn difference(self, usual: Degrees) -> f64 {
         self.degrees.unwrap_or(usual).difference_to_celsius(self.number)
     }
 }

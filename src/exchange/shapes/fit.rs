@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::{Warning, text_of};
-use crate::bench::{Degrees, Event};
-use crate::germination::{Distribution, Estimate, Fit, FitWarning, Informant, Prior, RateShape};
+use crate::bench::{Degrees, Event, Name};
+use crate::germination::{self, Distribution, Estimate, Fit, FitWarning, Informant, Prior, RateShape};
 use crate::wording::warning_words;
 
 #[derive(Debug, Serialize)]
@@ -60,9 +60,40 @@ struct Germinable {
     high: Option<f64>,
 }
 
-/// How a lot or treatment differs from the species; none are worked out while lots are taken together.
+/// What a lot or a treatment adds: medians, with the ends of the 90 % intervals in `low` and `high`.
 #[derive(Debug, Serialize)]
-struct Effect {}
+struct Effect {
+    #[serde(flatten)]
+    of: EffectOf,
+    #[serde(flatten)]
+    median: Added,
+    low: Added,
+    high: Added,
+}
+
+#[derive(Debug, Serialize)]
+#[serde(rename_all = "lowercase")]
+enum EffectOf {
+    Lot(Option<String>),
+    Treatment(Option<String>),
+}
+
+#[derive(Debug, Serialize)]
+struct Added {
+    fraction_logit: Option<f64>,
+    ln_requirement: Option<f64>,
+    base_c: Option<f64>,
+}
+
+impl Added {
+    fn of(effect: &germination::Effect, end: fn(&Estimate) -> Option<f64>) -> Self {
+        Self {
+            fraction_logit: end(&effect.fraction_logit),
+            ln_requirement: end(&effect.ln_requirement),
+            base_c: end(&effect.base_c),
+        }
+    }
+}
 
 #[derive(Debug, Serialize)]
 struct ValidC {
@@ -127,17 +158,11 @@ fn one_fit(fit: &Fit, degrees: Degrees) -> OneFit {
             ceiling_c: (&e.ceiling).into(),
             half_requirement: (&e.half).into(),
             spread_ln: (&e.spread).into(),
-            container_speed_sd: (&Estimate::default()).into(),
-            container_fraction_sd: (&Estimate::default()).into(),
+            container_speed_sd: (&e.speed_sd).into(),
+            container_fraction_sd: (&e.fraction_sd).into(),
         },
-        germinable: vec![Germinable {
-            lot: None,
-            treatment: None,
-            estimate: e.germinable.estimate,
-            low: e.germinable.low,
-            high: e.germinable.high,
-        }],
-        effects: Vec::new(),
+        germinable: fit.germinable.iter().map(germinable).collect(),
+        effects: fit.effects.iter().map(effect).collect(),
         valid_c: {
             let valid = fit.valid_c.filter(|_| thermal);
             ValidC { low: valid.map(|valid| valid.0), high: valid.map(|valid| valid.1) }
@@ -147,6 +172,25 @@ fn one_fit(fit: &Fit, degrees: Degrees) -> OneFit {
             .iter()
             .map(|warning| Warning { kind: kind(warning), message: warning_words(warning, fit, degrees) })
             .collect(),
+    }
+}
+
+fn germinable(row: &germination::GerminableOf) -> Germinable {
+    let text = |name: &Option<Name>| name.as_ref().map(Name::to_string);
+    let Estimate { estimate, low, high, .. } = row.germinable;
+    Germinable { lot: text(&row.lot), treatment: text(&row.treatment), estimate, low, high }
+}
+
+fn effect(effect: &germination::Effect) -> Effect {
+    let text = |name: &Option<Name>| name.as_ref().map(Name::to_string);
+    Effect {
+        of: match &effect.of {
+            germination::EffectOf::Lot(lot) => EffectOf::Lot(text(lot)),
+            germination::EffectOf::Treatment(treatment) => EffectOf::Treatment(text(treatment)),
+        },
+        median: Added::of(effect, |estimate| estimate.estimate),
+        low: Added::of(effect, |estimate| estimate.low),
+        high: Added::of(effect, |estimate| estimate.high),
     }
 }
 

@@ -6,14 +6,33 @@ use serde_json::{Map, Value, json};
 use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::Degrees;
 use crate::civil::{Time, rfc3339};
-use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS};
+use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS, Supposed};
 use crate::wording::note_words;
 
 #[derive(Debug, Serialize)]
 struct Shape {
     as_of: String,
+    assumed: Vec<Assumption>,
     containers: Vec<Container>,
     together: Vec<Week>,
+}
+
+#[derive(Debug, Serialize)]
+struct Assumption {
+    spot: String,
+    celsius: Option<f64>,
+    sd_c: Option<f64>,
+    like: Option<String>,
+}
+
+impl From<&Assumed> for Assumption {
+    fn from(assumed: &Assumed) -> Self {
+        let (celsius, sd_c, like) = match &assumed.supposed {
+            Supposed::Steady(set) => (Some(set.celsius), Some(set.sd_c), None),
+            Supposed::Like(other) => (None, None, Some(other.to_string())),
+        };
+        Self { spot: assumed.spot.to_string(), celsius, sd_c, like }
+    }
 }
 
 #[derive(Debug, Serialize)]
@@ -72,11 +91,16 @@ impl From<&EventForecast> for Event {
 pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
     text_of(&Shape {
         as_of: rfc3339(answer.as_of),
+        assumed: answer.assumed.iter().map(Assumption::from).collect(),
         containers: answer.boxes.iter().map(|one| container(one, degrees)).collect(),
         together: answer
             .together
             .iter()
-            .map(|week| Week { week: week.monday.to_string(), sprouts: (&week.sprouts).into(), potted_on: UNKNOWN })
+            .map(|week| Week {
+                week: week.monday.to_string(),
+                sprouts: (&week.sprouts).into(),
+                potted_on: week.potted_on.as_ref().map_or(UNKNOWN, Range::from),
+            })
             .collect(),
     })
 }

@@ -10,7 +10,7 @@ use seedclock::changes::import_folder;
 use seedclock::civil::{Time, Zone};
 use seedclock::exchange::{Document, Folder as FolderRead};
 use seedclock::forecast::{ForecastAnswer, Outlook, SLOTS_PER_HOUR, Weather};
-use seedclock::germination::{Counts, Distribution, Fit, Needs, OwnEffects, RemovedRule};
+use seedclock::germination::{Distribution, Fit, Needs};
 use seedclock::stats::{Dice, logistic, logit};
 use seedclock::store::{BenchKind, Store};
 
@@ -146,31 +146,36 @@ impl Answers {
     /// The program's draws for a container, spread evenly over all it has.
     fn draws(&self, fit: &Fit, container: &str) -> Vec<Draw> {
         let trial = &self.known.bench.trials[&Name::new(container).unwrap()];
-        let evidence = self.known.evidence(trial);
-        let all = fit.draws.as_ref().map_or(&[][..], |draws| &draws.needs[..]);
-        let mut dice = Dice::new(seedclock::stats::seed_of(container));
-        all.iter()
-            .step_by((all.len() / DRAWS).max(1))
-            .take(DRAWS)
-            .map(|typical| {
-                let (before, reached) = (evidence.thermal_before(&typical.rate), evidence.thermal_times(&typical.rate));
-                let counts = Counts { evidence: &evidence, reached: &reached, before, removed: RemovedRule::Dead };
-                let own = OwnEffects::draw(&counts, fit.question.distribution, typical, &mut dice).applied_to(typical);
-                Draw { own, typical: *typical, offset_c: 0.0 }
-            })
-            .collect()
+        let spot = trial.spot_at(self.known.now);
+        let mean_c = self.known.evidence(trial).mean_c().or_else(|| {
+            let futures = self.futures.get(spot)?;
+            Some(
+                futures.iter().map(|track| track.celsius.iter().sum::<f64>() / track.celsius.len() as f64).sum::<f64>()
+                    / futures.len() as f64,
+            )
+        });
+        let offsets = fit.offsets_at(spot, self.known.level_sd_c(spot));
+        let all = fit.needs_of(&trial.container, mean_c);
+        let every = (all.len() / DRAWS).max(1);
+        let drawn = all.iter().zip(offsets).step_by(every).take(DRAWS);
+        drawn.map(|(needs, offset_c)| Draw { own: needs.own, typical: needs.typical, offset_c }).collect()
     }
 }
 
 /// The temperatures that the program expects at each spot.
 fn futures(known: &Known) -> BTreeMap<Name, Vec<Track>> {
     let mut dice = Dice::new(1);
-    let weather: Vec<Weather> = (0..DRAWS).map(|_| Weather::draw(AHEAD_DAYS, &mut dice)).collect();
+    let weather: Vec<Weather> = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
     let of_spot = |record| {
         let outlook = Outlook::new(record, known.now.timestamp_micros(), None)?;
         let track = |weather: &Weather| {
-            let days = (0..AHEAD_DAYS).flat_map(|day| outlook.day(day, weather).chunks(24 * SLOTS_PER_HOUR / STEPS_PER_DAY));
-            Track { start: known.now, celsius: days.map(|slots| slots.iter().sum::<f64>() / slots.len() as f64).collect() }
+            let mut days = outlook.days(weather);
+            let day = |_| {
+                let (mean, shape) = days.next_day();
+                let slots = shape.apart_c().chunks(24 * SLOTS_PER_HOUR / STEPS_PER_DAY);
+                slots.map(|slots| mean + slots.iter().sum::<f64>() / slots.len() as f64).collect::<Vec<_>>()
+            };
+            Track { start: known.now, celsius: (0..AHEAD_DAYS).flat_map(day).collect() }
         };
         Some(weather.iter().map(track).collect())
     };

@@ -1,0 +1,609 @@
+//! The whole model: what was seen of all containers, with lots, treatments, containers and spots told apart.
+
+use super::looks::{Looks, Shares};
+use super::prior::LEAST_RISE_C;
+use super::quadrature::{Centre, Pull, Standing};
+use super::search::Density;
+use super::space::Added;
+use super::{Coordinate, Evidence, Layout, Needs, Passage, Prior, RateShape, RemovedRule};
+use crate::stats::logistic;
+use crate::thermal::{Rate, Slopes, Stretch};
+
+/// ln posterior density of a species' containers, their own effects integrated out.
+///
+/// # Formula
+/// ```text
+/// logit π = α + lot + treatment + k (mean °C − centre) + σπ w       w ~ N(0, 1), each container's own
+/// ln Θ½   = μ + lot + treatment + σs e                              e ~ N(0, 1)
+/// Tb      = β + treatment,   temperature = as recorded + the spot's offset
+/// ln posterior = Σ over containers ln ∫∫ L φ(e) φ(w) de dw + ln prior
+/// ```
+#[derive(Debug)]
+pub struct Model<'a> {
+    /// Its coordinates.
+    pub layout: Layout,
+    /// What is assumed.
+    pub prior: Prior,
+    cases: Vec<Case<'a>>,
+    at: Places,
+}
+
+/// One container, ready to be asked many times.
+#[derive(Debug)]
+struct Case<'a> {
+    looks: Looks,
+    /// For each place of its looks the passages that lead up to it, each with its spot's place among the offsets.
+    passages: Vec<Vec<(&'a Stretch, Option<usize>)>>,
+    /// The offsets that matter to it.
+    offsets: Vec<usize>,
+    lot: Option<usize>,
+    treatment: Option<usize>,
+    /// Mean temperature above the centre, °C.
+    warmth: f64,
+}
+
+/// Where coordinates stand in a point.
+#[derive(Debug)]
+struct Places {
+    base: Option<usize>,
+    optimum: Option<usize>,
+    ln_fall: Option<usize>,
+    ln_half: usize,
+    ln_spread: usize,
+    logit: usize,
+    sds: Option<usize>,
+    slope: Option<usize>,
+    lots: usize,
+    treatments: usize,
+    treatment_width: usize,
+    offsets: usize,
+}
+
+/// What one container stands on at a point.
+struct Ground {
+    needs: Needs,
+    logit: f64,
+    speed_sd: f64,
+    fraction_sd: f64,
+}
+
+/// Room to work in, so that nothing is allocated container by container.
+#[derive(Default)]
+struct Room {
+    z: Vec<f64>,
+    reached: Vec<f64>,
+    slopes: Vec<Slopes>,
+    /// For each place the slopes with the container's offsets.
+    offsets: Vec<f64>,
+    pull: Pull,
+    shares: Shares,
+}
+
+impl<'a> Model<'a> {
+    /// A model of containers that differ as `layout` says.
+    #[must_use]
+    pub fn new(evidence: &'a [Evidence], layout: Layout, removed: RemovedRule, prior: Prior) -> Self {
+        let offset_of = |passage: &Passage| layout.offsets.iter().position(|(spot, _)| *spot == passage.spot);
+        let cases = evidence
+            .iter()
+            .map(|evidence| {
+                let lists = std::iter::once(&evidence.before).chain(evidence.segments.iter().map(|segment| &segment.passages));
+                let passages: Vec<Vec<(&Stretch, Option<usize>)>> =
+                    lists.map(|list| list.iter().map(|passage| (&passage.stretch, offset_of(passage))).collect()).collect();
+                let mut offsets: Vec<usize> = passages.iter().flatten().filter_map(|(_, offset)| *offset).collect();
+                offsets.sort_unstable();
+                offsets.dedup();
+                Case {
+                    looks: Looks::new(evidence, removed),
+                    passages,
+                    offsets,
+                    lot: layout.lot(evidence.lot.as_ref()),
+                    treatment: layout.treatment(evidence.treatment.as_ref()),
+                    warmth: layout.centre_c.and_then(|centre| Some(evidence.mean_c()? - centre)).unwrap_or(0.0),
+                }
+            })
+            .collect();
+        let at = Places::of(&layout);
+        Self { layout, prior, cases, at }
+    }
+
+    /// Containers that are alike, on the species' coordinates alone.
+    #[must_use]
+    pub fn plain(evidence: &'a [Evidence], space: super::Space, removed: RemovedRule, prior: Prior) -> Self {
+        Self::new(evidence, Layout::plain(space), removed, prior)
+    }
+
+    /// How many containers there are.
+    #[must_use]
+    pub fn containers(&self) -> usize {
+        self.cases.len()
+    }
+
+    /// ln of the likelihood, containers' own effects integrated out; −∞ where the point means nothing or what was seen could not have
+    /// happened.
+    #[must_use]
+    pub fn ln_likelihood(&self, point: &[f64]) -> f64 {
+        self.summed(point, None).unwrap_or(f64::NEG_INFINITY)
+    }
+
+    /// ln of what is assumed, up to a constant that does not depend on the point; −∞ where it excludes the point, as where the optimum is
+    /// less than 5 °C above any treatment's base.
+    #[must_use]
+    pub fn ln_prior(&self, point: &[f64]) -> f64 {
+        if self.prior.is_none() {
+            return 0.0;
+        }
+        if let (Some(base), Some(optimum)) = (self.at.base, self.at.optimum) {
+            let raised = |treatment: usize| point[self.at.treatments + self.at.treatment_width * treatment + 2];
+            let bases = (0..self.layout.treatments.len()).map(|treatment| point[base] + raised(treatment));
+            if bases.into_iter().any(|base| point[optimum] < base + LEAST_RISE_C) {
+                return f64::NEG_INFINITY;
+            }
+        }
+        let beside: f64 = self.beside(point).map(|(_, at, mean, sd)| -0.5 * ((at - mean) / sd).powi(2)).sum();
+        beside + self.prior.ln_density(&self.layout.space, point)
+    }
+
+    /// The coordinates beside the species' own, with their values and what is assumed of them.
+    fn beside<'p>(&'p self, point: &'p [f64]) -> impl Iterator<Item = (usize, f64, f64, f64)> + 'p {
+        let own = self.layout.space.coordinates().len();
+        self.layout.coordinates().iter().zip(point).enumerate().skip(own).filter_map(|(place, (which, at))| {
+            let (mean, sd) = self.layout.normal(*which)?;
+            Some((place, *at, mean, sd))
+        })
+    }
+
+    fn add_prior_gradient(&self, point: &[f64], gradient: &mut [f64]) {
+        if self.prior.is_none() {
+            return;
+        }
+        self.prior.gradient(&self.layout.space, point).into_iter().zip(gradient.iter_mut()).for_each(|(more, at)| *at += more);
+        for (place, at, mean, sd) in self.beside(point) {
+            gradient[place] += (mean - at) / (sd * sd);
+        }
+    }
+
+    /// What a container stands on; none where the point means nothing to it.
+    fn ground(&self, case: &Case<'_>, point: &[f64]) -> Option<Ground> {
+        let at = &self.at;
+        let mut needs = self.layout.space.needs(point)?;
+        let mut share = point[at.logit];
+        if let Some(lot) = case.lot {
+            share += point[at.lots + 2 * lot];
+            needs.ln_half += point[at.lots + 2 * lot + 1];
+        }
+        if let Some(treatment) = case.treatment {
+            let first = at.treatments + at.treatment_width * treatment;
+            share += point[first];
+            needs.ln_half += point[first + 1];
+            if at.treatment_width == 3 {
+                needs.rate = needs.rate.with_base_raised(point[first + 2])?;
+            }
+        }
+        if let Some(slope) = at.slope {
+            share += point[slope] * case.warmth;
+        }
+        let (speed_sd, fraction_sd) = at.sds.map_or((0.0, 0.0), |at| (point[at].exp(), point[at + 1].exp()));
+        needs.germinable = logistic(share);
+        Some(Ground { needs, logit: share, speed_sd, fraction_sd })
+    }
+
+    /// Thermal time at the container's places and z there, with their slopes where wanted.
+    fn reach(&self, case: &Case<'_>, ground: &Ground, point: &[f64], room: &mut Room, with_slopes: bool) {
+        let Room { z, reached, slopes, offsets, .. } = room;
+        z.clear();
+        reached.clear();
+        slopes.clear();
+        offsets.clear();
+        let mut sum = 0.0;
+        let mut slope = Slopes::default();
+        let mut by_offset = [0.0; MOST_OFFSETS];
+        for passages in &case.passages {
+            for (stretch, offset) in passages {
+                let rate = match offset {
+                    Some(offset) => ground.needs.rate.shifted(-point[self.at.offsets + offset]),
+                    None => ground.needs.rate,
+                };
+                if with_slopes {
+                    let (gained, more) = stretch.gained_with_slopes(&rate);
+                    sum += gained;
+                    slope = slope.plus(&more);
+                    if let Some(place) = offset.and_then(|offset| case.offsets.iter().position(|other| *other == offset))
+                        && let Some(by) = by_offset.get_mut(place)
+                    {
+                        *by -= more.base + more.optimum + more.ceiling;
+                    }
+                } else {
+                    sum += stretch.gained(&rate, 0.0, 0.0);
+                }
+            }
+            reached.push(sum);
+            z.push((sum.ln() - ground.needs.ln_half) / ground.needs.spread);
+            if with_slopes {
+                slopes.push(slope);
+                offsets.extend(&by_offset[..case.offsets.len().min(MOST_OFFSETS)]);
+            }
+        }
+    }
+
+    fn standing<'s>(&self, case: &'s Case<'_>, ground: &Ground, z: &'s [f64]) -> Standing<'s> {
+        Standing {
+            looks: &case.looks,
+            family: self.layout.space.distribution,
+            z,
+            spread: ground.needs.spread,
+            logit: ground.logit,
+            speed_sd: ground.speed_sd,
+            fraction_sd: ground.fraction_sd,
+        }
+    }
+
+    /// ln L over all containers, with its gradient where wanted; none where it is not finite.
+    fn summed(&self, point: &[f64], mut gradient: Option<&mut [f64]>) -> Option<f64> {
+        let mut room = Room::default();
+        let mut sum = 0.0;
+        for case in &self.cases {
+            let ground = self.ground(case, point)?;
+            self.reach(case, &ground, point, &mut room, gradient.is_some());
+            let value = if self.at.sds.is_some() {
+                let z = std::mem::take(&mut room.z);
+                let value = self.standing(case, &ground, &z).integrated(gradient.is_some().then_some(&mut room.pull));
+                room.z = z;
+                value
+            } else {
+                self.alike(case, &ground, gradient.is_some(), &mut room)
+            };
+            if !value.is_finite() {
+                return None;
+            }
+            sum += value;
+            if let Some(gradient) = gradient.as_deref_mut() {
+                self.push(case, &ground, &room, gradient);
+            }
+        }
+        Some(sum)
+    }
+
+    /// A container without own effects.
+    fn alike(&self, case: &Case<'_>, ground: &Ground, with_slopes: bool, room: &mut Room) -> f64 {
+        let family = self.layout.space.distribution;
+        let Room { z, pull, shares, .. } = room;
+        case.looks.share(family, z, 0.0, shares);
+        let value = case.looks.at_fraction(shares, ground.needs.germinable);
+        if with_slopes && value.is_finite() {
+            pull.z.clear();
+            pull.z.resize(z.len(), 0.0);
+            case.looks.add_sprouted_slopes(shares, 1.0, &mut pull.z);
+            case.looks.add_unsprouted_slopes(shares, &[(1.0, ground.needs.germinable)], &mut pull.z);
+            pull.ln_spread = -z.iter().zip(&pull.z).filter(|(_, slope)| **slope != 0.0).map(|(z, slope)| z * slope).sum::<f64>();
+            pull.logit = case.looks.logit_slope(shares, ground.needs.germinable);
+            (pull.ln_speed_sd, pull.ln_fraction_sd) = (0.0, 0.0);
+        }
+        value
+    }
+
+    /// Adds a container's slopes to the gradient of the coordinates.
+    fn push(&self, case: &Case<'_>, ground: &Ground, room: &Room, gradient: &mut [f64]) {
+        let (at, pull, spread) = (&self.at, &room.pull, ground.needs.spread);
+        let mut rate = Slopes::default();
+        let mut ln_half = 0.0;
+        let wide = case.offsets.len().min(MOST_OFFSETS);
+        for (place, slope) in pull.z.iter().enumerate().filter(|(_, slope)| **slope != 0.0) {
+            ln_half -= slope / spread;
+            let per_thermal = slope / (room.reached[place] * spread);
+            let slopes = &room.slopes[place];
+            rate.base += per_thermal * slopes.base;
+            rate.optimum += per_thermal * slopes.optimum;
+            rate.ceiling += per_thermal * slopes.ceiling;
+            for (offset, by) in case.offsets.iter().zip(&room.offsets[place * wide..(place + 1) * wide]) {
+                gradient[at.offsets + offset] += per_thermal * by;
+            }
+        }
+        gradient[at.ln_half] += ln_half;
+        gradient[at.ln_spread] += pull.ln_spread;
+        gradient[at.logit] += pull.logit;
+        if let Some(place) = at.base {
+            gradient[place] += rate.base;
+        }
+        if let (Some(optimum), Some(ln_fall), Rate::Tent { optimum: best, ceiling, .. }) =
+            (at.optimum, at.ln_fall, ground.needs.rate)
+        {
+            // The ceiling moves with the optimum, since the fall between them is the coordinate.
+            gradient[optimum] += rate.optimum + rate.ceiling;
+            gradient[ln_fall] += rate.ceiling * (ceiling - best);
+        }
+        if let Some(sds) = at.sds {
+            gradient[sds] += pull.ln_speed_sd;
+            gradient[sds + 1] += pull.ln_fraction_sd;
+        }
+        if let Some(slope) = at.slope {
+            gradient[slope] += pull.logit * case.warmth;
+        }
+        if let Some(lot) = case.lot {
+            gradient[at.lots + 2 * lot] += pull.logit;
+            gradient[at.lots + 2 * lot + 1] += ln_half;
+        }
+        if let Some(treatment) = case.treatment {
+            let first = at.treatments + at.treatment_width * treatment;
+            gradient[first] += pull.logit;
+            gradient[first + 1] += ln_half;
+            if at.treatment_width == 3 {
+                gradient[first + 2] += rate.base;
+            }
+        }
+    }
+
+    /// The most likely own effects of each container at a point, in standard deviations; none where they cannot be found or there are
+    /// none.
+    pub(super) fn centres(&self, point: &[f64]) -> Option<Vec<Centre>> {
+        let mut room = Room::default();
+        self.at.sds?;
+        let centre = |case: &Case<'_>| {
+            let ground = self.ground(case, point)?;
+            self.reach(case, &ground, point, &mut room, false);
+            self.standing(case, &ground, &room.z).centre()
+        };
+        self.cases.iter().map(centre).collect()
+    }
+
+    /// How many coordinates there are when the containers' own effects are among them: two a container after the others.
+    pub(super) fn joint_size(&self) -> usize {
+        self.layout.coordinates().len() + if self.at.sds.is_some() { 2 * self.cases.len() } else { 0 }
+    }
+
+    /// ln density of coordinates and own effects together, with its gradient; none where it is not finite.
+    pub(super) fn joint(&self, point: &[f64], gradient: &mut [f64]) -> Option<f64> {
+        let own_from = self.layout.coordinates().len();
+        let assumed = self.ln_prior(&point[..own_from]);
+        if assumed == f64::NEG_INFINITY {
+            return None;
+        }
+        gradient.fill(0.0);
+        self.add_prior_gradient(&point[..own_from], &mut gradient[..own_from]);
+        let mut sum = assumed;
+        let mut room = Room::default();
+        for (index, case) in self.cases.iter().enumerate() {
+            let mut ground = self.ground(case, point)?;
+            let own = self.at.sds.map(|_| own_from + 2 * index);
+            let (speed, fraction) = own.map_or((0.0, 0.0), |at| (point[at], point[at + 1]));
+            ground.needs.ln_half += ground.speed_sd * speed;
+            ground.logit += ground.fraction_sd * fraction;
+            ground.needs.germinable = logistic(ground.logit);
+            self.reach(case, &ground, point, &mut room, true);
+            let value = self.alike(case, &ground, true, &mut room);
+            if !value.is_finite() {
+                return None;
+            }
+            sum += value - 0.5 * (speed * speed + fraction * fraction);
+            let shift: f64 = -room.pull.z.iter().sum::<f64>() / ground.needs.spread;
+            let (by_speed, by_fraction) = (shift * ground.speed_sd, room.pull.logit * ground.fraction_sd);
+            (room.pull.ln_speed_sd, room.pull.ln_fraction_sd) = (by_speed * speed, by_fraction * fraction);
+            self.push(case, &ground, &room, gradient);
+            if let Some(at) = own {
+                gradient[at] = by_speed - speed;
+                gradient[at + 1] = by_fraction - fraction;
+            }
+        }
+        sum.is_finite().then_some(sum)
+    }
+}
+
+/// Spots that one container is followed through with an offset each; more share nothing new, and count as read.
+const MOST_OFFSETS: usize = 8;
+
+impl Places {
+    fn of(layout: &Layout) -> Self {
+        let own = |which| layout.place_of(which);
+        let first = |found: &dyn Fn(&Coordinate) -> bool| layout.coordinates().iter().position(found).unwrap_or(0);
+        Self {
+            base: own(Coordinate::Base),
+            optimum: own(Coordinate::Optimum),
+            ln_fall: own(Coordinate::LnFall),
+            ln_half: own(Coordinate::LnHalf).unwrap_or(0),
+            ln_spread: own(Coordinate::LnSpread).unwrap_or(0),
+            logit: own(Coordinate::LogitGerminable).unwrap_or(0),
+            sds: own(Coordinate::LnSpeedSd),
+            slope: own(Coordinate::FractionSlope),
+            lots: first(&|which| matches!(which, Coordinate::Lot(..))),
+            treatments: first(&|which| matches!(which, Coordinate::Treatment(..))),
+            treatment_width: if layout.space.shape == RateShape::Days { 2 } else { 3 },
+            offsets: first(&|which| matches!(which, Coordinate::Offset(_))),
+        }
+    }
+}
+
+impl Density for Model<'_> {
+    fn at(&self, point: &[f64]) -> f64 {
+        let assumed = self.ln_prior(point);
+        if assumed == f64::NEG_INFINITY { assumed } else { assumed + self.ln_likelihood(point) }
+    }
+
+    fn with_gradient(&self, point: &[f64]) -> Option<(f64, Vec<f64>)> {
+        let assumed = self.ln_prior(point);
+        if assumed == f64::NEG_INFINITY {
+            return None;
+        }
+        let mut gradient = vec![0.0; self.layout.coordinates().len()];
+        let value = self.summed(point, Some(&mut gradient))?;
+        self.add_prior_gradient(point, &mut gradient);
+        Some((assumed + value, gradient))
+    }
+
+    /// A step in each coordinate that matters about equally: 2 °C, or a fifth in logarithms.
+    fn scales(&self) -> Vec<f64> {
+        let scale = |which: &Coordinate| match which {
+            Coordinate::Base | Coordinate::Optimum => 2.0,
+            Coordinate::Lot(_, Added::Base) | Coordinate::Treatment(_, Added::Base) => 1.0,
+            Coordinate::Offset(_) => 0.5,
+            Coordinate::FractionSlope => 0.05,
+            _ => 0.2,
+        };
+        self.layout.coordinates().iter().map(scale).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::{Event, Name};
+    use crate::germination::{ContainerEffect, Distribution, Segment, Space};
+    use crate::thermal::Profile;
+    use proptest::prelude::*;
+
+    fn name(text: &str) -> Name {
+        Name::new(text).unwrap()
+    }
+
+    fn warm(pairs: impl IntoIterator<Item = (i32, f64)>) -> Stretch {
+        Stretch { known: Profile::new(pairs.into_iter().map(|(s, d)| (f64::from(s) / 16.0, d))), ..Stretch::default() }
+    }
+
+    /// Containers at two spots with swinging temperatures, sprouts, removed and lost seeds, some of uncounted seeds, of two lots and two
+    /// treatments.
+    fn evidence() -> impl Strategy<Value = Vec<Evidence>> {
+        let segment = (prop::collection::vec((160i32..560, 0.1..1.0f64), 1..6), 0u32..4, 0u32..2, 0u32..2);
+        let container = (
+            prop::collection::vec(segment, 1..6),
+            any::<bool>(),
+            prop::collection::vec((160i32..300, 0.1..1.0f64), 0..3),
+            0usize..8,
+        );
+        prop::collection::vec(container, 2..5).prop_map(|containers| {
+            containers
+                .into_iter()
+                .map(|(segments, counted, before, which)| {
+                    let spot = |at: usize| name(["sill", "mat"][(which + at / 2) % 2]);
+                    let segments: Vec<Segment> = segments
+                        .into_iter()
+                        .enumerate()
+                        .map(|(at, (pairs, sprouted, removed, lost))| Segment {
+                            passages: vec![Passage::new(spot(at), warm(pairs))],
+                            sprouted,
+                            removed,
+                            lost,
+                        })
+                        .collect();
+                    let gone: u32 = segments.iter().map(|s| s.sprouted + s.removed + s.lost).sum();
+                    Evidence {
+                        container: name("A"),
+                        lot: (which & 2 > 0).then(|| name("bought")),
+                        treatment: (which & 4 > 0).then(|| name("soaked")),
+                        event: Event::Radicle,
+                        seeds: counted.then_some(gone + 5),
+                        left: counted.then_some(5),
+                        before: vec![Passage::new(name("bag"), warm(before))],
+                        segments,
+                    }
+                })
+                .collect()
+        })
+    }
+
+    fn families() -> impl Strategy<Value = Distribution> {
+        prop::sample::select(vec![Distribution::LogLogistic, Distribution::LogNormal, Distribution::Weibull])
+    }
+
+    /// Off the sixteenths, so that no kink lies within a step: offsets of whole sixteenths keep it so.
+    fn point(model: &Model<'_>, seed: u64) -> Vec<f64> {
+        let mut dice = crate::stats::Dice::new(seed);
+        let off = |x: f64| (x * 16.0).floor() / 16.0 + 0.03;
+        let optimum = off(24.0 + 4.0 * dice.uniform());
+        model
+            .layout
+            .coordinates()
+            .iter()
+            .map(|which| {
+                let u = dice.uniform();
+                match which {
+                    Coordinate::Base => off(2.0 + 4.0 * u),
+                    Coordinate::Optimum => optimum,
+                    Coordinate::LnFall => (off(optimum + 5.0 + 6.0 * u) - optimum).ln(),
+                    Coordinate::LnHalf => 2.5 + 2.0 * u,
+                    Coordinate::LnSpread => -1.5 + u,
+                    Coordinate::LogitGerminable => -1.0 + 3.0 * u,
+                    Coordinate::LnSpeedSd => -2.5 + u,
+                    Coordinate::LnFractionSd => -1.0 + u,
+                    Coordinate::FractionSlope => 0.1 * (u - 0.5),
+                    Coordinate::Lot(..) | Coordinate::Treatment(_, Added::Fraction | Added::Requirement) => u - 0.5,
+                    Coordinate::Treatment(..) | Coordinate::Offset(_) => (16.0 * (u - 0.5)).round() / 16.0,
+                }
+            })
+            .collect()
+    }
+
+    fn close(found: f64, difference: f64, tolerance: f64) -> bool {
+        (found - difference).abs() < tolerance * difference.abs().max(1.0)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn the_gradient_equals_central_differences(
+            evidence in evidence(),
+            family in families(),
+            removed in prop::sample::select(vec![RemovedRule::Dead, RemovedRule::Censored, RemovedRule::Rotted]),
+            containers in prop::sample::select(vec![ContainerEffect::On, ContainerEffect::Off]),
+            seed in any::<u64>(),
+        ) {
+            let space = Space { shape: RateShape::Tent, distribution: family };
+            let layout = Layout::new(space, containers, &Prior::General, &evidence, |_| 0.5);
+            let model = Model::new(&evidence, layout, removed, Prior::General);
+            let point = point(&model, seed);
+            let Some((value, gradient)) = model.with_gradient(&point) else { return Ok(()) };
+            let plain = Density::at(&model, &point);
+            prop_assert!((value - plain).abs() < 1e-9 * value.abs().max(1.0), "{value} against {plain}");
+            // Quadrature and its slopes are each as good as its nodes: close, not equal.
+            let tolerance = if containers == ContainerEffect::On { 0.02 } else { 1e-4 };
+            for at in 0..point.len() {
+                let step = 1e-5;
+                let moved = |by: f64| { let mut moved = point.clone(); moved[at] += by; Density::at(&model, &moved) };
+                let difference = (moved(step) - moved(-step)) / (2.0 * step);
+                prop_assert!(close(gradient[at], difference, tolerance), "{:?}: {} against {difference}", model.layout.coordinates()[at], gradient[at]);
+            }
+        }
+
+        #[test]
+        fn the_joint_gradient_equals_central_differences(evidence in evidence(), family in families(), seed in any::<u64>()) {
+            let space = Space { shape: RateShape::Tent, distribution: family };
+            let layout = Layout::new(space, ContainerEffect::On, &Prior::General, &evidence, |_| 0.5);
+            let model = Model::new(&evidence, layout, RemovedRule::Dead, Prior::General);
+            let mut point = point(&model, seed);
+            let mut dice = crate::stats::Dice::new(seed);
+            point.extend((0..2 * evidence.len()).map(|_| dice.normal()));
+            let mut gradient = vec![0.0; point.len()];
+            let Some(value) = model.joint(&point, &mut gradient) else { return Ok(()) };
+            let mut unused = vec![0.0; point.len()];
+            for at in 0..point.len() {
+                let step = 1e-5;
+                let mut moved = |by: f64| { let mut moved = point.clone(); moved[at] += by; model.joint(&moved, &mut unused).unwrap_or(value) };
+                let difference = (moved(step) - moved(-step)) / (2.0 * step);
+                prop_assert!(close(gradient[at], difference, 1e-3), "{at}: {} against {difference}", gradient[at]);
+            }
+        }
+    }
+
+    /// Seeds taken out of a bag are counted once: the bag loses them, and their new box goes on from there.
+    #[test]
+    fn a_bag_and_the_box_filled_from_it_say_together_what_one_box_would() {
+        let passages = |days: f64| vec![Passage::new(name("sill"), warm([(288, days)]))];
+        let segment = |days, sprouted, lost| Segment { passages: passages(days), sprouted, removed: 0, lost };
+        let evidence = |seeds, before, segments: Vec<Segment>, left| Evidence {
+            container: name("A"),
+            lot: None,
+            treatment: None,
+            event: Event::Radicle,
+            seeds: Some(seeds),
+            left: Some(left),
+            before,
+            segments,
+        };
+        let space = Space { shape: RateShape::Threshold, distribution: Distribution::LogLogistic };
+        let point = [5.0, 4.6, -1.8, 1.0];
+        let value = |evidence: &[Evidence]| Model::plain(evidence, space, RemovedRule::Dead, Prior::None).ln_likelihood(&point);
+        let whole = evidence(20, Vec::new(), vec![segment(5.0, 2, 0), segment(3.0, 6, 0), segment(4.0, 4, 0)], 8);
+        let bag = evidence(20, Vec::new(), vec![segment(5.0, 2, 10), segment(3.0, 3, 0), segment(4.0, 2, 0)], 3);
+        let taken = evidence(10, passages(5.0), vec![segment(3.0, 3, 0), segment(4.0, 2, 0)], 5);
+        assert!((value(&[whole]) - value(&[bag, taken])).abs() < 1e-10);
+    }
+}

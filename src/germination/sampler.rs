@@ -1,0 +1,362 @@
+//! Draws by Hamiltonian Monte Carlo, in coordinates in which the posterior is nearly a standard normal.
+
+use nalgebra::{DMatrix, DVector, Matrix2, SymmetricEigen, Vector2};
+
+use super::Model;
+use super::search::Density;
+use crate::stats::{Dice, effective_draws, parallel_take};
+
+/// Chains, from separate starts: they must agree.
+const CHAINS: usize = 4;
+/// Share of moves that are to be accepted.
+const ACCEPTED: f64 = 0.8;
+/// Steps of one move at the most.
+const MOST_STEPS: usize = 40;
+/// A move whose energy error is beyond this has left the posterior.
+const LOST: f64 = 500.0;
+
+/// How long the chains run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Length {
+    /// Moves of each chain to find its step, not kept.
+    pub warm_up: usize,
+    /// Moves of each chain kept.
+    pub kept: usize,
+    /// Effective draws below which the chains go on, up to four times as long.
+    pub enough: usize,
+}
+
+impl Default for Length {
+    fn default() -> Self {
+        Self { warm_up: 100, kept: 300, enough: 400 }
+    }
+}
+
+/// The containers' own effects and the other coordinates, taken apart by the curvature around the mode.
+///
+/// # Formula
+/// ```text
+/// x_own = x₀ − K (x_rest − x₀) + R ζ_own,   x_rest = x₀ + M ζ_rest      ζ nearly N(0, I)
+/// H = −∂² ln p at x₀ in blocks:  R Rᵀ = H_own⁻¹ (2 × 2 a container),  K = H_own⁻¹ H_own,rest,
+/// M Mᵀ = (H_rest − H_rest,own K)⁻¹
+/// ```
+struct Whitened<'m, 'a> {
+    model: &'m Model<'a>,
+    centre: Vec<f64>,
+    rest: usize,
+    spread: DMatrix<f64>,
+    own: Vec<OwnBlock>,
+}
+
+struct OwnBlock {
+    root: Matrix2<f64>,
+    follows: DMatrix<f64>,
+}
+
+/// Chains of points (coordinates, then own effects), and how many independent draws the worst coordinate is worth.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Sampled {
+    pub(super) chains: Vec<Vec<Vec<f64>>>,
+    pub(super) effective: f64,
+}
+
+/// Samples the posterior around `mode` (own effects not among its coordinates). None where the density around it is not finite.
+pub(super) fn sample(model: &Model<'_>, mode: &[f64], length: Length, seed: u64) -> Option<Sampled> {
+    let mut whitened = Whitened::new(model, mode)?;
+    let mut seeds = Dice::new(seed);
+    let mut chains: Vec<Chain> = Vec::new();
+    for _ in 0..CHAINS {
+        chains.push(Chain::new(&whitened, Dice::new(seeds.bits()))?);
+    }
+    let mut chains = parallel_take(chains, |mut chain| {
+        chain.warm_up(&whitened, length.warm_up);
+        chain.run(&whitened, length.warm_up);
+        chain
+    });
+    let seen: Vec<&Vec<f64>> = chains.iter().flat_map(|chain| &chain.kept).collect();
+    whitened = whitened.relearnt(&seen)?;
+    chains.iter_mut().try_for_each(|chain| chain.begin_again(&whitened))?;
+    let mut chains = parallel_take(chains, |mut chain| {
+        chain.warm_up(&whitened, length.warm_up);
+        chain.run(&whitened, length.kept);
+        chain
+    });
+    for _ in 0..2 {
+        let effective = worst(&chains, whitened.rest);
+        if effective >= length.enough as f64 {
+            break;
+        }
+        let more = chains[0].kept.len();
+        chains = parallel_take(chains, |mut chain| {
+            chain.run(&whitened, more);
+            chain
+        });
+    }
+    let effective = worst(&chains, whitened.rest);
+    Some(Sampled { chains: chains.into_iter().map(|chain| chain.kept).collect(), effective })
+}
+
+fn worst(chains: &[Chain], coordinates: usize) -> f64 {
+    let of = |at: usize| {
+        let values: Vec<Vec<f64>> = chains.iter().map(|chain| chain.kept.iter().map(|point| point[at]).collect()).collect();
+        effective_draws(&values)
+    };
+    (0..coordinates).map(of).fold(f64::INFINITY, f64::min)
+}
+
+impl<'m, 'a> Whitened<'m, 'a> {
+    fn new(model: &'m Model<'a>, mode: &[f64]) -> Option<Self> {
+        let rest = mode.len();
+        let size = model.joint_size();
+        let mut centre = mode.to_vec();
+        if size > rest {
+            centre.extend(model.centres(mode)?.iter().flat_map(|centre| [centre.speed, centre.fraction]));
+        }
+        let scales = model.scales();
+        let gradient_at = |point: &[f64]| {
+            let mut gradient = vec![0.0; size];
+            model.joint(point, &mut gradient).map(|_| gradient)
+        };
+        // Second derivatives by central differences of the gradient; where one end is impossible, by the other end alone.
+        let here = gradient_at(&centre)?;
+        let column = |places: &[usize], step: f64| {
+            let moved = |by: f64| {
+                let mut point = centre.clone();
+                places.iter().for_each(|at| point[*at] += by);
+                gradient_at(&point)
+            };
+            let (up, down) = (moved(step), moved(-step));
+            let wide = if up.is_some() && down.is_some() { 2.0 * step } else { step };
+            let (up, down) = (up.unwrap_or_else(|| here.clone()), down.unwrap_or_else(|| here.clone()));
+            up.iter().zip(&down).map(|(up, down)| (down - up) / wide).collect::<Vec<f64>>()
+        };
+        let containers = (size - rest) / 2;
+        // No container's own effects touch another's: all are moved at once.
+        let own_columns: Vec<Vec<f64>> = if containers > 0 {
+            [0, 1].map(|which| column(&(0..containers).map(|at| rest + 2 * at + which).collect::<Vec<_>>(), 1e-4)).into()
+        } else {
+            Vec::new()
+        };
+        let columns: Vec<Vec<f64>> = (0..rest).map(|at| column(&[at], 1e-4 * scales[at])).collect();
+        let mut schur = DMatrix::from_fn(rest, rest, |row, at| 0.5 * (columns[at][row] + columns[row][at]));
+        let own = (0..containers)
+            .map(|container| {
+                let first = rest + 2 * container;
+                let block = Matrix2::from_fn(|row, at| 0.5 * (own_columns[at][first + row] + own_columns[row][first + at]));
+                // The prior alone curves by 1.
+                let eigen = block.symmetric_eigen();
+                let inverse = eigen.eigenvectors
+                    * Matrix2::from_diagonal(&eigen.eigenvalues.map(|value| 1.0 / value.max(0.5)))
+                    * eigen.eigenvectors.transpose();
+                let across = DMatrix::from_fn(2, rest, |row, at| columns[at][first + row]);
+                let inverse_wide = DMatrix::from_fn(2, 2, |row, at| inverse[(row, at)]);
+                let follows = &inverse_wide * &across;
+                schur -= across.transpose() * &follows;
+                let root = inverse.cholesky().map_or_else(Matrix2::identity, |cholesky| cholesky.l());
+                OwnBlock { root, follows }
+            })
+            .collect();
+        let spread = root_of_inverse(schur, &prior_widths(model));
+        Some(Self { model, centre, rest, spread, own })
+    }
+
+    /// The same with the moments that draws have shown in place of the curvature at the mode, which a ridge that bends leaves behind.
+    /// What stood before counts as so many draws as there are coordinates.
+    fn relearnt(&self, draws: &[&Vec<f64>]) -> Option<Self> {
+        let (rest, before) = (self.rest, 2.0 * self.rest as f64);
+        let count = draws.len() as f64;
+        let size = self.centre.len();
+        let centre: Vec<f64> = (0..size).map(|at| draws.iter().map(|draw| draw[at]).sum::<f64>() / count).collect();
+        let apart = DMatrix::from_fn(draws.len(), size, |row, at| draws[row][at] - centre[at]);
+        let of_rest = apart.columns(0, rest);
+        let was = &self.spread * self.spread.transpose();
+        let covariance = (of_rest.tr_mul(&of_rest) + &was * before) / (count + before);
+        let cholesky = covariance.clone().cholesky()?;
+        let own = self.own.iter().enumerate().map(|(at, block)| {
+            let mine = apart.columns(rest + 2 * at, 2);
+            // x_own follows x_rest by −K: least squares on the draws and on what stood before.
+            let across = (mine.tr_mul(&of_rest) - &block.follows * &was * before) / (count + before);
+            let follows = -cholesky.solve(&across.transpose()).transpose();
+            let left = mine + of_rest * follows.transpose();
+            let root = block.root * block.root.transpose();
+            let residual = left.tr_mul(&left);
+            let scatter =
+                Matrix2::from_fn(|row, column| (residual[(row, column)] + before * root[(row, column)]) / (count + before));
+            OwnBlock { root: scatter.cholesky().map_or(block.root, |cholesky| cholesky.l()), follows }
+        });
+        Some(Self { model: self.model, centre, rest, spread: cholesky.l(), own: own.collect() })
+    }
+
+    /// ζ of a point.
+    fn zeta(&self, point: &[f64]) -> Option<Vec<f64>> {
+        let apart = DVector::from_fn(self.rest, |at, _| point[at] - self.centre[at]);
+        let mut zeta: Vec<f64> = self.spread.clone().lu().solve(&apart)?.iter().copied().collect();
+        for (at, block) in self.own.iter().enumerate() {
+            let first = self.rest + 2 * at;
+            let follows = &block.follows * &apart;
+            let left = Vector2::from_fn(|row, _| point[first + row] - self.centre[first + row] + follows[row]);
+            zeta.extend(block.root.solve_lower_triangular(&left)?.iter());
+        }
+        Some(zeta)
+    }
+
+    fn point(&self, zeta: &[f64], into: &mut Vec<f64>) {
+        let apart = &self.spread * DVector::from_column_slice(&zeta[..self.rest]);
+        into.clear();
+        into.extend(self.centre[..self.rest].iter().zip(apart.iter()).map(|(centre, apart)| centre + apart));
+        for (at, block) in self.own.iter().enumerate() {
+            let first = self.rest + 2 * at;
+            let own = block.root * Vector2::new(zeta[first], zeta[first + 1]);
+            for row in 0..2 {
+                let follows: f64 = (0..self.rest).map(|column| block.follows[(row, column)] * apart[column]).sum();
+                into.push(self.centre[first + row] - follows + own[row]);
+            }
+        }
+    }
+
+    /// ln density at ζ, its point and its gradient in ζ.
+    fn at(&self, zeta: &[f64], room: &mut Room) -> Option<f64> {
+        self.point(zeta, &mut room.point);
+        room.raw.resize(room.point.len(), 0.0);
+        let value = self.model.joint(&room.point, &mut room.raw)?;
+        let mut rest = DVector::from_column_slice(&room.raw[..self.rest]);
+        room.gradient.clear();
+        room.gradient.resize(room.point.len(), 0.0);
+        for (at, block) in self.own.iter().enumerate() {
+            let first = self.rest + 2 * at;
+            let pull = Vector2::new(room.raw[first], room.raw[first + 1]);
+            for column in 0..self.rest {
+                rest[column] -= block.follows[(0, column)] * pull[0] + block.follows[(1, column)] * pull[1];
+            }
+            let own = block.root.transpose() * pull;
+            room.gradient[first] = own[0];
+            room.gradient[first + 1] = own[1];
+        }
+        let rest = self.spread.tr_mul(&rest);
+        room.gradient[..self.rest].copy_from_slice(rest.as_slice());
+        room.gradient.iter().all(|slope| slope.is_finite()).then_some(value)
+    }
+}
+
+/// The width that the prior gives each coordinate.
+fn prior_widths(model: &Model<'_>) -> Vec<f64> {
+    let layout = &model.layout;
+    let width = |which: &super::Coordinate| {
+        let species = || model.prior.normal(&layout.space, *which);
+        layout.normal(*which).or_else(species).map_or(1.0, |(_, sd)| sd)
+    };
+    layout.coordinates().iter().map(width).collect()
+}
+
+/// M with M Mᵀ = H⁻¹. In units of the prior's width a curvature below 1 is a kink, or a shape that is far from a normal there: it is
+/// taken as one half.
+fn root_of_inverse(curvature: DMatrix<f64>, widths: &[f64]) -> DMatrix<f64> {
+    let unit = DMatrix::from_diagonal(&DVector::from_column_slice(widths));
+    let eigen = SymmetricEigen::new(&unit * curvature * &unit);
+    let scale = eigen.eigenvalues.map(|value| 1.0 / if value.is_finite() { value.max(0.5).sqrt() } else { 1.0 });
+    unit * eigen.eigenvectors * DMatrix::from_diagonal(&scale)
+}
+
+#[derive(Default)]
+struct Room {
+    point: Vec<f64>,
+    raw: Vec<f64>,
+    gradient: Vec<f64>,
+}
+
+struct Chain {
+    dice: Dice,
+    zeta: Vec<f64>,
+    value: f64,
+    gradient: Vec<f64>,
+    point: Vec<f64>,
+    step: f64,
+    room: Room,
+    kept: Vec<Vec<f64>>,
+}
+
+impl Chain {
+    fn new(whitened: &Whitened<'_, '_>, mut dice: Dice) -> Option<Self> {
+        let size = whitened.model.joint_size();
+        let mut room = Room::default();
+        let start: Vec<f64> = (0..size).map(|_| dice.normal()).collect();
+        // From as far out as is possible at all.
+        let mut reach = 1.0;
+        for _ in 0..20 {
+            let zeta: Vec<f64> = start.iter().map(|at| reach * at).collect();
+            if let Some(value) = whitened.at(&zeta, &mut room) {
+                let (gradient, point) = (room.gradient.clone(), room.point.clone());
+                let step = 1.4 / (size as f64).powf(0.25);
+                return Some(Self { dice, zeta, value, gradient, point, step, room, kept: Vec::new() });
+            }
+            reach *= 0.6;
+        }
+        None
+    }
+
+    /// Stays where it is, in other coordinates, and forgets how it came there.
+    fn begin_again(&mut self, whitened: &Whitened<'_, '_>) -> Option<()> {
+        self.zeta = whitened.zeta(&self.point)?;
+        self.value = whitened.at(&self.zeta, &mut self.room)?;
+        self.gradient.clone_from(&self.room.gradient);
+        self.kept.clear();
+        Some(())
+    }
+
+    /// One move; returns the chance with which it was accepted.
+    ///
+    /// Leapfrog over about a quarter of an orbit of the standard normal, its length drawn anew each time (Neal 2011, "MCMC using
+    /// Hamiltonian dynamics", Handbook of Markov Chain Monte Carlo, https://doi.org/10.1201/b10905-6).
+    fn go(&mut self, whitened: &Whitened<'_, '_>) -> f64 {
+        let length = std::f64::consts::FRAC_PI_2 * (0.6 + 0.8 * self.dice.uniform());
+        let steps = ((length / self.step).round() as usize).clamp(1, MOST_STEPS);
+        let mut momentum: Vec<f64> = self.zeta.iter().map(|_| self.dice.normal()).collect();
+        let chance = self.dice.uniform();
+        let kinetic = |momentum: &[f64]| 0.5 * momentum.iter().map(|p| p * p).sum::<f64>();
+        let before = self.value - kinetic(&momentum);
+        let mut zeta = self.zeta.clone();
+        self.room.gradient.clone_from(&self.gradient);
+        let mut value = self.value;
+        for _ in 0..steps {
+            momentum.iter_mut().zip(&self.room.gradient).for_each(|(p, slope)| *p += 0.5 * self.step * slope);
+            zeta.iter_mut().zip(&momentum).for_each(|(at, p)| *at += self.step * p);
+            let Some(next) = whitened.at(&zeta, &mut self.room) else { return 0.0 };
+            value = next;
+            momentum.iter_mut().zip(&self.room.gradient).for_each(|(p, slope)| *p += 0.5 * self.step * slope);
+            if before - (value - kinetic(&momentum)) > LOST {
+                return 0.0;
+            }
+        }
+        let accepted = (value - kinetic(&momentum) - before).exp().min(1.0);
+        if chance < accepted {
+            self.zeta = zeta;
+            self.value = value;
+            self.gradient.clone_from(&self.room.gradient);
+            self.point.clone_from(&self.room.point);
+        }
+        if accepted.is_nan() { 0.0 } else { accepted }
+    }
+
+    /// Finds the step by dual averaging (Hoffman & Gelman 2014, J. Mach. Learn. Res. 15:1593–1623, section 3.2).
+    fn warm_up(&mut self, whitened: &Whitened<'_, '_>, moves: usize) {
+        let (towards, mut error, mut average) = ((3.0 * self.step).ln(), 0.0, self.step.ln());
+        for at in 1..=moves {
+            let accepted = self.go(whitened);
+            let count = at as f64;
+            let share = 1.0 / (count + 10.0);
+            error = (1.0 - share) * error + share * (ACCEPTED - accepted);
+            let ln_step = towards - count.sqrt() / 0.05 * error;
+            let weight = count.powf(-0.75);
+            average = weight * ln_step + (1.0 - weight) * average;
+            self.step = ln_step.exp().clamp(1e-4, 2.0);
+        }
+        self.step = average.exp().clamp(1e-4, 2.0);
+    }
+
+    fn run(&mut self, whitened: &Whitened<'_, '_>, moves: usize) {
+        for _ in 0..moves {
+            self.go(whitened);
+            self.kept.push(self.point.clone());
+        }
+    }
+}
