@@ -22,11 +22,20 @@ struct Dish {
     looks: Vec<(f64, u32)>,
 }
 
-/// What is said of one temperature that was left out: by whole day, the counts said, those by calendar days, and what was seen.
+/// What is said of one temperature that was left out.
 pub(crate) struct LeftOut {
     pub(crate) celsius: f64,
     pub(crate) seeds: u32,
-    pub(crate) days: Vec<(usize, Levels, Levels, u32)>,
+    /// Those on which somebody looked.
+    pub(crate) days: Vec<Day>,
+}
+
+/// Counts by the end of one day.
+pub(crate) struct Day {
+    pub(crate) day: usize,
+    pub(crate) said: Levels,
+    pub(crate) by_calendar: Levels,
+    pub(crate) seen: u32,
 }
 
 fn dishes() -> Vec<Dish> {
@@ -100,9 +109,11 @@ pub(crate) fn left_out() -> Vec<LeftOut> {
                 let share = f64::from(sprouted) / f64::from(others().map(|other| other.seeds).sum::<u32>());
                 quantiles(0, dish.seeds, &[share])
             };
-            let days = (1..=DAYS)
-                .filter(|day| looked_at(*day))
-                .filter_map(|day| Some((day, said[day - 1]?, by_calendar(day), seen_by(dish, day as f64))));
+            let day = |day: usize| {
+                let seen = seen_by(dish, day as f64);
+                Some(Day { day, said: said[day - 1]?, by_calendar: by_calendar(day), seen })
+            };
+            let days = (1..=DAYS).filter(|day| looked_at(*day)).filter_map(day);
             LeftOut { celsius: dish.celsius, seeds: dish.seeds, days: days.collect() }
         })
         .collect()
@@ -110,10 +121,10 @@ pub(crate) fn left_out() -> Vec<LeftOut> {
 
 /// Mean losses by seed of what was said and of calendar days, in percent of the seeds.
 pub(crate) fn losses(of: &LeftOut) -> [f64; 2] {
-    let mean = |pick: &dyn Fn(&(usize, Levels, Levels, u32)) -> Levels| {
-        100.0 * of.days.iter().map(|day| loss(&pick(day), day.3, of.seeds)).sum::<f64>() / of.days.len() as f64
+    let mean = |pick: &dyn Fn(&Day) -> Levels| {
+        100.0 * of.days.iter().map(|day| loss(&pick(day), day.seen, of.seeds)).sum::<f64>() / of.days.len() as f64
     };
-    [mean(&|day| day.1), mean(&|day| day.2)]
+    [mean(&|day| day.said), mean(&|day| day.by_calendar)]
 }
 
 /// Loss and coverage by temperature.
@@ -127,10 +138,10 @@ pub(crate) fn table() -> String {
     for one in &all {
         let count = one.days.len();
         let losses = losses(one);
-        let ranges = [0, 1, 2].map(|range| one.days.iter().filter(|day| held(&day.1, day.3)[range]).count());
-        let some = one.days.iter().filter(|day| [3, 5, 8, 12].contains(&day.0));
+        let ranges = [0, 1, 2].map(|range| one.days.iter().filter(|day| held(&day.said, day.seen)[range]).count());
+        let some = one.days.iter().filter(|day| [3, 5, 8, 12].contains(&day.day));
         let said: Vec<String> =
-            some.map(|(day, levels, _, seen)| format!("day {day}: {}–{}, {seen}", levels[0], levels[6])).collect();
+            some.map(|Day { day, said, seen, .. }| format!("day {day}: {}–{}, {seen}", said[0], said[6])).collect();
         let held = ranges.map(|held| percent(held, count)).join(" | ");
         writeln!(table, "| {} °C | {count} | {:.1} | {:.1} | {held} | {} |", one.celsius, losses[0], losses[1], said.join("; "))
             .unwrap();
@@ -156,6 +167,6 @@ fn rice_at_each_temperature_is_forecast_from_the_others_better_than_by_days() {
     let sum = |which: usize| all.iter().map(|one| losses(one)[which]).sum::<f64>();
     assert!(sum(0) < 0.75 * sum(1), "{}", table());
     let days = all.iter().flat_map(|one| &one.days);
-    let (held, count) = days.fold((0, 0), |sum, day| (sum.0 + usize::from(held(&day.1, day.3)[2]), sum.1 + 1));
+    let (held, count) = days.fold((0, 0), |sum, day| (sum.0 + usize::from(held(&day.said, day.seen)[2]), sum.1 + 1));
     assert!(count > 50 && 10 * held >= 8 * count, "{}", table());
 }

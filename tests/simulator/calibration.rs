@@ -22,7 +22,7 @@ const FIRST_SEED: u64 = 1001;
 const THREADS: usize = 2;
 
 fn main() {
-    let mut arguments = std::env::args().skip(1).map(|argument| argument.parse::<u64>().expect("a whole number"));
+    let mut arguments = std::env::args().skip(1).map(|argument| argument.parse::<u64>().unwrap());
     let benches = arguments.next().unwrap_or(BENCHES);
     let first = arguments.next().unwrap_or(FIRST_SEED);
     let begun = std::time::Instant::now();

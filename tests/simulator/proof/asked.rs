@@ -59,9 +59,8 @@ impl Asked {
         let far: Time = "2200-01-01T00:00:00Z".parse().unwrap();
         let directory = tempfile::tempdir().unwrap();
         let mut store = Store::create(&directory.path().join("bench.db"), Zone::UTC, BenchKind::Own).unwrap();
-        if let Err(error) = import_folder(&mut store, &read, Conflict::Refused, far) {
-            panic!("{error:?}");
-        }
+        let imported = import_folder(&mut store, &read, Conflict::Refused, far);
+        assert!(imported.is_ok(), "{:?}", imported.err());
         Self { store, _folder: directory }
     }
 

@@ -76,6 +76,8 @@ pub(crate) fn cases(standing: &Standing<'_>) -> [Case; AHEAD.len()] {
             seeds: one.seeds,
             age_days: standing.age_days(),
             seen_before: world.seen_before(one.spot),
+            lot_known: world.boxes.iter().any(|other| other.season < one.season && other.lot == one.lot),
+            another_probe: world.probes_moved() && world.seen_before(one.spot),
             past_seasons: world.present(),
             truth: one.sprouted_by(*now + chrono::Duration::days(AHEAD[at] as i64), *now),
             said: [None; EVERYBODY.len()],

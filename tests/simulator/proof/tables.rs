@@ -54,7 +54,7 @@ pub(crate) fn ranges(cases: &[Case]) -> String {
     type Wanted = fn(&Case) -> bool;
     let by_days: [(&str, Wanted); 4] =
         [("3 days ahead", |c| c.ahead == 3), ("7", |c| c.ahead == 7), ("14", |c| c.ahead == 14), ("21", |c| c.ahead == 21)];
-    let others: [(&str, Wanted); 11] = [
+    let others: [(&str, Wanted); 14] = [
         ("up to 12 seeds", |c| c.seeds <= 12),
         ("13 to 25", |c| (13..=25).contains(&c.seeds)),
         ("over 25", |c| c.seeds > 25),
@@ -63,6 +63,9 @@ pub(crate) fn ranges(cases: &[Case]) -> String {
         ("over 14", |c| c.age_days >= 15.0),
         ("spot seen in an earlier season", |c| c.seen_before),
         ("spot never seen before", |c| !c.seen_before),
+        ("the same probe as before there", |c| c.seen_before && !c.another_probe),
+        ("lot sown before", |c| c.lot_known),
+        ("lot never sown before", |c| !c.lot_known),
         ("one past season", |c| c.past_seasons == 1),
         ("two", |c| c.past_seasons == 2),
         ("three", |c| c.past_seasons == 3),

@@ -46,6 +46,10 @@ pub(crate) struct Case {
     pub(crate) age_days: f64,
     /// Its spot was there in an earlier season.
     pub(crate) seen_before: bool,
+    /// Its lot was sown in an earlier season.
+    pub(crate) lot_known: bool,
+    /// Another probe stands at its spot than in the season before.
+    pub(crate) another_probe: bool,
     pub(crate) past_seasons: usize,
     pub(crate) truth: u32,
     /// In the order of [`EVERYBODY`]; none where nothing was said.

@@ -136,7 +136,7 @@ impl Futures {
         let mut random = Stream::new(world.seed, &format!("futures {}", now.timestamp()));
         let weather = &world.seasons[world.present()].weather;
         let draw = |_| {
-            let weather = weather.from_now_on(now, &world.spots, &mut random);
+            let weather = weather.redrawn_from(now, &world.spots, &mut random);
             let warm = &world.spots[..world.spots.len() - 1];
             warm.iter().enumerate().map(|(at, spot)| weather.ahead(at, spot, now, AHEAD_DAYS)).collect()
         };

@@ -80,7 +80,7 @@ fn probes(world: &World, random: &mut Stream) -> (Table, Table) {
         let for_all = random.chance(0.5).then(|| gap(random));
         for (which, spot) in world.spots.iter().enumerate().take(world.spots.len() - 1).filter(|(which, _)| season.there[*which]) {
             // Another year another probe, under another name, where they are moved about.
-            let moved = at > 0 && world.seasons[0].reads_high_c != world.seasons[1].reads_high_c;
+            let moved = at > 0 && world.probes_moved();
             let probe = if moved { format!("probe {which} of {}", season.batch) } else { format!("probe {which}") };
             if at == 0 || moved || !world.seasons[at - 1].there[which] {
                 probes.row(&[&probe, &spot.name, &folder::time(begin), "", "", if beside(spot) { "beside" } else { "in" }]);

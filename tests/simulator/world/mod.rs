@@ -118,6 +118,11 @@ impl World {
         self.seasons[..self.present()].iter().any(|season| season.there[spot])
     }
 
+    /// Whether probes are moved about between seasons.
+    pub(crate) fn probes_moved(&self) -> bool {
+        self.seasons[0].reads_high_c != self.seasons[1].reads_high_c
+    }
+
     /// What a box's seeds have gathered between two instants, °C·d, by the true temperatures.
     pub(crate) fn gathered(&self, one: &TrueBox, from: DateTime<Utc>, until: DateTime<Utc>, rate: &dyn Fn(f64) -> f64) -> f64 {
         let tracks = &self.seasons[one.season].tracks;

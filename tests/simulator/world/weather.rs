@@ -138,7 +138,7 @@ impl Weather {
     }
 
     /// The same up to the end of the day of `now`, and from there on as it might come.
-    pub(crate) fn from_now_on(&self, now: DateTime<Utc>, spots: &[Spot], random: &mut Stream) -> Self {
+    pub(crate) fn redrawn_from(&self, now: DateTime<Utc>, spots: &[Spot], random: &mut Stream) -> Self {
         let days = self.sun.len() - 1;
         let today = (now - self.start).num_days() as usize;
         let mut weather = self.clone();
