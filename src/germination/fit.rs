@@ -188,6 +188,9 @@ pub fn fit(
 ) -> Option<Fit> {
     let space = Space { shape: question.shape, distribution: question.distribution };
     let (at_once, evidence): (Vec<Evidence>, Vec<Evidence>) = evidence.iter().cloned().partition(Evidence::sprouted_at_once);
+    // A bag that has only lain in the cold says nothing yet.
+    let evidence: Vec<Evidence> =
+        evidence.into_iter().filter(|evidence| evidence.stretches().any(|stretch| stretch.duration() > 0.0)).collect();
     let evidence = &evidence[..];
     let sprouted = evidence.iter().map(Evidence::sprouted).sum();
     if question.prior == Prior::None && sprouted == 0 {

@@ -75,15 +75,23 @@ fn a_tent_on_rice_has_no_highest_point_and_gives_no_ceiling() {
 }
 
 #[test]
-fn the_default_fit_of_rice_states_its_base_and_what_informed_it() {
+fn rice_with_dishes_alike_has_the_samplers_posterior() {
     let reference = &expected("rice.json")["tent_general_prior"];
-    let fit = one_fit(&rice(), &[]);
+    let fit = one_fit(&rice(), &["--container-effect", "off"]);
     assert_eq!((&fit["rate"], &fit["prior"], &fit["distribution"]), (&"tent".into(), &"general".into(), &"log-logistic".into()));
     close(&fit, "/log_likelihood", Reference { tolerance: 1e-3, ..Reference::of(&reference["mode"]["log_likelihood"]) });
     for key in ["base_c", "optimum_c", "ceiling_c", "half_requirement", "spread_ln"] {
         against_the_sampler(&fit, &format!("/parameters/{key}"), &reference[key]);
     }
     against_the_sampler(&fit, "/germinable/0", &reference["germinable"]);
+    for unknown in ["container_speed_sd", "container_fraction_sd"] {
+        assert!(fit["parameters"][unknown]["estimate"].is_null());
+    }
+}
+
+#[test]
+fn the_default_fit_of_rice_states_its_base_and_what_informed_it() {
+    let fit = one_fit(&rice(), &[]);
     // Prior sd 4 °C, posterior sd 2.0: both spoke.
     assert_eq!(fit["parameters"]["base_c"]["informed_by"], "both", "{}", fit["parameters"]["base_c"]);
 }

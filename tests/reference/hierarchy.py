@@ -1,7 +1,7 @@
 """Posteriors of the model of hierarchy_model.py on the benches of hierarchy_benches.py, by long runs of an ensemble sampler
 (emcee: Foreman-Mackey, Hogg, Lang & Goodman 2013, PASP 125:306-312, from memory), kept in expected/hierarchy.json.
 
-    python hierarchy.py [NAME ...]   samples anew, all or those named: about 20 minutes of one core for all
+    python hierarchy.py [NAME ...]   samples anew, all or those named: about 25 minutes of one core for all
     python hierarchy.py --check      works ln likelihood and ln prior at the kept points out again: seconds
 
 Each posterior is run twice, from other starts with other seeds. A run: differential evolution from around the prior's centre,
@@ -27,7 +27,7 @@ POSTERIORS = {
     "two-lots": ("two-lots", False, 20000),
     "one-temperature": ("one-temperature", False, 20000),
     "three-lots": ("three-lots", False, 12000),
-    "three-lots-slope": ("three-lots", True, 12000),
+    "three-lots-slope": ("three-lots", True, 20000),
 }
 WALKERS, SEED = 80, 20260412
 # Nodes each way while sampling, and for the kept values.
@@ -43,9 +43,15 @@ def model_of(name, nodes):
 
 
 def natural(model, y):
-    """The chain walks in ln days to half at 20 deg C in place of ln half: nearly independent of the base, and of unit Jacobian."""
+    """The chain walks in ln days to half at 20 deg C, of each treatment by its own base, in place of ln half: nearly independent
+    of the base, and of unit Jacobian."""
     x = y.copy()
-    x[:, model.place["ln_half"]] += np.log(np.maximum(MIDDLE_C - x[:, model.place["base"]], 1))
+    ln_rate = lambda base: np.log(np.maximum(MIDDLE_C - base, 1))
+    base = x[:, model.place["base"]]
+    x[:, model.place["ln_half"]] += ln_rate(base)
+    for treatment in model.treatments if len(model.treatments) > 1 else ():
+        own = base + model.column(x, f"treatment/{treatment}/base")
+        x[:, model.place[f"treatment/{treatment}/ln_half"]] += ln_rate(own) - ln_rate(base)
     return x
 
 
@@ -65,7 +71,7 @@ def independent(drawn, freedom=30):
 
 
 def run(model, seed, steps):
-    """One chain: (steps x walkers x parameters) in natural coordinates, integrated autocorrelation times, acceptance."""
+    """One chain, (steps and walkers x parameters) in natural coordinates, and its acceptance."""
     random = np.random.RandomState(seed)
     y = model.centre + 0.1 * model.sd * random.randn(WALKERS, len(model.names))
     y[:, model.place["ln_half"]] -= math.log(MIDDLE_C - model.centre[0])
@@ -80,9 +86,7 @@ def run(model, seed, steps):
         random.set_state(sampler.random_state)
         y, drawn = sampler.get_chain()[-1], sampler.get_chain(discard=drop, flat=True)
     chain = sampler.get_chain(discard=drop)
-    times = np.array([emcee.autocorr.integrated_time(chain[:, :, i])[0] for i in range(chain.shape[2])])
-    shape = chain.shape
-    return natural(model, chain.reshape(-1, shape[2])), times, float(np.mean(sampler.acceptance_fraction))
+    return natural(model, chain.reshape(-1, chain.shape[2])), float(np.mean(sampler.acceptance_fraction))
 
 
 def derived(model, x):
@@ -107,21 +111,24 @@ def described(runs):
     return points | {"mean": round(float(np.mean(both)), 6), "sd": round(sd, 6), "apart": round(float(apart), 4)}
 
 
+def worth(runs):
+    """The longer integrated autocorrelation time of the runs, in steps, and how many independent draws both are worth."""
+    times = [float(emcee.autocorr.integrated_time(r.reshape(-1, WALKERS, 1))[0]) for r in runs]
+    return {"autocorrelation": round(max(times), 2), "effective": int(sum(len(r) / t for r, t in zip(runs, times)))}
+
+
 def sample(name):
     model, steps = model_of(name, NODES), POSTERIORS[name][2]
     found = [run(model, SEED + half, steps) for half in (0, 1)]
     kept = {"bench": POSTERIORS[name][0], "slope": POSTERIORS[name][1], "walkers": WALKERS, "steps": [len(f[0]) // WALKERS for f in found]}
-    kept["acceptance"], kept["parameters"] = [round(f[2], 3) for f in found], {}
-    for i, parameter in enumerate(model.names):
-        times = [float(f[1][i]) for f in found]
-        row = described([f[0][:, i] for f in found])
-        row |= {"autocorrelation": round(max(times), 2), "effective": int(sum(len(f[0]) / t for f, t in zip(found, times)))}
-        kept["parameters"][parameter] = row
+    kept["acceptance"] = [round(f[1], 3) for f in found]
+    drawn = {parameter: [f[0][:, i] for f in found] for i, parameter in enumerate(model.names)}
+    kept["parameters"] = {parameter: described(runs) | worth(runs) for parameter, runs in drawn.items()}
     both = [derived(model, f[0]) for f in found]
     kept["derived"] = {key: described([b[key] for b in both]) for key in both[0]}
     for key, row in (kept["parameters"] | kept["derived"]).items():
         print(f"{name} {key:45}", row)
-        if row["apart"] > 0.03 or row.get("effective", 10000) < 10000:
+        if row["apart"] > 0.03 or row.get("effective", math.inf) < 10000:
             problems.append(f"{name}: {key} is not known well enough: {row}")
     random = np.random.RandomState(SEED)
     few = np.concatenate([f[0][random.randint(0, len(f[0]), 100)] for f in found])
