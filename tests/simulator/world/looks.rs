@@ -17,7 +17,7 @@ pub(crate) fn mouldy_by(days: f64) -> f64 {
     MOULDY * ((days - MOULD_DAYS.0) / (MOULD_DAYS.1 - MOULD_DAYS.0)).clamp(0.0, 1.0)
 }
 
-/// Draws the seeds and sums their warmth half hour by half hour, as far as the tracks go.
+/// Draws the seeds and sums their warmth half hour by half hour, as far as the tracks go; `stays`: from when on in whose warmth.
 pub(crate) fn fates(
     needs: &Needs,
     seeds: u32,
@@ -27,11 +27,11 @@ pub(crate) fn fates(
 ) -> Vec<SeedFate> {
     let wants: Vec<Option<f64>> = (0..seeds).map(|_| needs.seed(random)).collect();
     let mut fates: Vec<SeedFate> = wants
-        .iter()
+        .into_iter()
         .map(|wants| {
             let after = Duration::minutes((random.between(MOULD_DAYS.0, MOULD_DAYS.1) * 1440.0) as i64);
             let mould = (random.chance(MOULDY) && wants.is_none()).then(|| warm_from + after);
-            SeedFate { wants: *wants, mould, ..SeedFate::default() }
+            SeedFate { wants, mould, ..SeedFate::default() }
         })
         .collect();
     let Some(end) = stays.iter().map(|(_, track)| track.start + Duration::minutes(STEP_MINUTES * track.celsius.len() as i64)).min()
@@ -40,19 +40,20 @@ pub(crate) fn fates(
     };
     let (mut gathered, mut time) = (0.0, warm_from);
     while time < end {
-        let track = stays.iter().rev().find(|(from, _)| *from <= time).unwrap_or(&stays[0]).1;
+        let (next, (_, track)) =
+            (stays.iter().map(|stay| stay.0).find(|from| *from > time), stays.iter().rev().find(|stay| stay.0 <= time).unwrap());
+        // To the end of the half hour of the record, or until it is carried away.
+        let edge = track.start + Duration::minutes(STEP_MINUTES * (track.step(time) as i64 + 1));
+        let until = next.map_or(edge, |next| next.min(edge));
         let per_day = needs.rate(track.at(time));
-        let step = Duration::minutes(STEP_MINUTES);
-        for (wants, fate) in wants.iter().zip(&mut fates) {
-            let Some(wants) = wants.filter(|wants| fate.sprouts.is_none() && gathered + per_day * days(step) >= *wants) else {
-                continue;
-            };
-            // Within the step warmth is gathered evenly.
-            let part = (wants - gathered) / per_day;
-            fate.sprouts = Some(time + Duration::seconds((part * 86_400.0) as i64));
+        let by_then = gathered + per_day * days(until - time);
+        for fate in fates.iter_mut().filter(|fate| fate.sprouts.is_none()) {
+            if let Some(wants) = fate.wants.filter(|wants| by_then >= *wants) {
+                // Within it warmth is gathered evenly.
+                fate.sprouts = Some(time + Duration::seconds(((wants - gathered) / per_day * 86_400.0) as i64));
+            }
         }
-        gathered += per_day * days(step);
-        time += step;
+        (gathered, time) = (by_then, until);
     }
     fates
 }
