@@ -6,6 +6,7 @@ mod fixtures;
 mod fixtures_asked;
 mod handbook;
 mod hierarchy;
+mod left_out;
 mod reference;
 mod rice;
 mod swings;

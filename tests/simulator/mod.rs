@@ -8,6 +8,8 @@ pub(crate) mod climate;
 pub(crate) mod folder;
 pub(crate) mod grower;
 pub(crate) mod plan;
+pub(crate) mod proof;
 pub(crate) mod random;
 pub(crate) mod story;
 pub(crate) mod truth;
+pub(crate) mod world;
