@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Known;
+use super::{Known, Shelf};
 use crate::bench::{Bench, Event, Name, Trial};
 use crate::civil::Time;
 use crate::germination::{Evidence, Fit, Packet, Prior, Question, RateShape, fit, published};
@@ -68,7 +68,7 @@ fn packet(bench: &Bench, species: &Name) -> Option<Packet> {
 
 /// Fits every species and event that has a container with a look.
 #[must_use]
-pub fn fit_all(known: &Known, wish: &FitWish) -> Vec<Fit> {
+pub fn fit_all(known: &Known, wish: &FitWish, shelf: &mut Shelf<'_>) -> Vec<Fit> {
     let mut groups: BTreeMap<(&Name, Event), Vec<&Trial>> = BTreeMap::new();
     for trial in known.bench.trials.values().filter(|trial| !trial.checks.is_empty()) {
         let container = &trial.container;
@@ -80,7 +80,7 @@ pub fn fit_all(known: &Known, wish: &FitWish) -> Vec<Fit> {
     }
     let fits = groups.into_iter().filter_map(|((species, event), trials)| {
         let question = Question { prior: wish.assumption.of(&known.bench, species, event), ..wish.question };
-        fit_species(known, species, event, &trials, question)
+        Some(shelf.fit(known, species, event, &trials, question)?.0)
     });
     fits.collect()
 }

@@ -3,6 +3,7 @@
 mod ask;
 mod demo;
 mod log;
+mod progress;
 mod record;
 mod status;
 

@@ -2,10 +2,12 @@
 
 mod draws;
 mod normal;
+mod proportion;
 mod summary;
 
 pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
+pub use proportion::wilson;
 pub use summary::{Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of};
 
 /// ln(1 + eˣ) without overflow.

@@ -15,9 +15,12 @@ const APPLICATION_ID: i64 = 0x7365_6564;
 /// The first SQLite whose write-ahead log cannot lose a commit when a checkpoint meets a reset (fixed in 3.51.3, March 2026).
 const OLDEST_LIBRARY: i32 = 3_051_003;
 
+/// How long we wait for another writer.
+pub(super) const BUSY_TIMEOUT: std::time::Duration = std::time::Duration::from_secs(5);
+
 /// What leads from one version of the file to the next, forward only: entry `n` (from 0) makes version `n + 1`. An entry that
 /// has been released is never edited; a change of the tables is one more entry.
-const MIGRATIONS: &[&str] = &[include_str!("version_1.sql"), include_str!("version_2.sql")];
+const MIGRATIONS: &[&str] = &[include_str!("version_1.sql"), include_str!("version_2.sql"), include_str!("version_3.sql")];
 
 /// Makes a new bench file, whole or not at all, and opens it.
 pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connection, StoreError> {
@@ -135,7 +138,7 @@ fn set_up(connection: &Connection, path: &Path) -> Result<(), StoreError> {
         .execute_batch(
             "PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = 0; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;",
         )
-        .and_then(|()| connection.busy_timeout(std::time::Duration::from_secs(5)))
+        .and_then(|()| connection.busy_timeout(BUSY_TIMEOUT))
         .map_err(|source| StoreError::from_sql(source, path, "opening"))
 }
 

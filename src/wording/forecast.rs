@@ -4,10 +4,11 @@ use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
 use super::fit::assumed_words;
+use super::ledger::{ledger_words, too_narrow_words};
 use super::numbers::{odds, paragraph, temperature};
 use crate::bench::{Degrees, Name};
 use crate::civil::{Time, Zone, local_date};
-use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer};
+use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer, Ledger};
 
 /// A range wider than this prints no dates, days.
 const TOO_WIDE_DAYS: i64 = 21;
@@ -42,9 +43,12 @@ pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
 
 /// The forecast as text.
 #[must_use]
-pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> String {
+pub fn forecast_text(answer: &ForecastAnswer, ledger: &Ledger, zone: Zone, degrees: Degrees) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
+    if let Some(words) = too_narrow_words(ledger) {
+        let _ = writeln!(text, "{}\n", paragraph(&words, "", "  "));
+    }
     let _ = writeln!(text, "As of {} ({zone}). Each range is meant to hold 8 times in 10.", moment(answer.as_of, zone));
     let span = bar_days(answer);
     let mut batch = None;
@@ -57,6 +61,9 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> S
     }
     pots(answer, &mut text);
     notes(answer, degrees, &mut text);
+    if let Some(words) = ledger_words(ledger) {
+        let _ = writeln!(text, "\n{}", paragraph(&words, "", "  "));
+    }
     text
 }
 

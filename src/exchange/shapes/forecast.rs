@@ -3,10 +3,11 @@
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
+use super::ledger::LedgerShape;
 use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::Degrees;
 use crate::civil::{Time, rfc3339};
-use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS};
+use crate::forecast::{BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS, Ledger};
 use crate::wording::note_words;
 
 #[derive(Debug, Serialize)]
@@ -14,6 +15,7 @@ struct Shape {
     as_of: String,
     containers: Vec<Container>,
     together: Vec<Week>,
+    ledger: LedgerShape,
 }
 
 #[derive(Debug, Serialize)]
@@ -69,7 +71,7 @@ impl From<&EventForecast> for Event {
 
 /// The forecast as JSON.
 #[must_use]
-pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
+pub fn forecast_json(answer: &ForecastAnswer, ledger: &Ledger, degrees: Degrees) -> String {
     text_of(&Shape {
         as_of: rfc3339(answer.as_of),
         containers: answer.boxes.iter().map(|one| container(one, degrees)).collect(),
@@ -78,6 +80,7 @@ pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
             .iter()
             .map(|week| Week { week: week.monday.to_string(), sprouts: (&week.sprouts).into(), potted_on: UNKNOWN })
             .collect(),
+        ledger: ledger.into(),
     })
 }
 
