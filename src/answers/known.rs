@@ -41,7 +41,7 @@ pub struct Known {
     stretches: HashMap<Interval, Stretch>,
     /// Those of them that are settled and that the bench file does not hold yet.
     unkept: Vec<StretchTable>,
-    /// What the file's version was when it was read.
+    /// The last change of any warmth when it was read.
     seen: i64,
 }
 
@@ -142,10 +142,10 @@ impl Known {
         let sprouts_in_cold = bench.trials.values().filter(|trial| cold(trial)).map(kind_of_seed).collect();
         let (warmth, tallies) = (BTreeMap::new(), Vec::new());
         let (stretches, unkept) = (HashMap::new(), Vec::new());
-        Ok(Self { now, bench, warmth, tallies, sprouts_in_cold, stretches, unkept, seen: store.version_seen()? })
+        Ok(Self { now, bench, warmth, tallies, sprouts_in_cold, stretches, unkept, seen: store.last_warmth_change()? })
     }
 
-    /// What the bench file could hold for the next question, and the version of it that this was read from.
+    /// What the bench file could hold for the next question, and the last change of any warmth when it was read.
     #[must_use]
     pub fn unkept(&self) -> (&[StretchTable], i64) {
         (&self.unkept, self.seen)

@@ -166,7 +166,7 @@ impl<'a> Sources<'a> {
             said.insert(name.clone(), given);
             measured.insert(name.clone(), record);
         }
-        let mut fillings = fill_gaps(&measured, said, wanted);
+        let mut fillings = fill_gaps(&measured, said, wanted, now_us);
         for (name, record) in measured {
             let Some(spot) = bench.spots.get(&name) else { continue };
             let level_sd_c = bench.stands_at(&name).map(|(placement, _)| placement.sd_c()).fold(f64::INFINITY, f64::min);

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use rusqlite::TransactionBehavior;
 
-use super::kept::forget_stretches;
+use super::kept::warmth_changed;
 use super::readings::{Inserter, Taken, probe_of_line};
 use super::{Store, StoreError};
 use crate::bench::{Name, Reading, Stamp};
@@ -48,7 +48,7 @@ impl Store {
                         }
                     }
                 }
-                forget_stretches(&transaction, earliest_us)?;
+                warmth_changed(&transaction, earliest_us)?;
             }
             transaction.commit()?;
             Ok(repeated)

@@ -1,6 +1,6 @@
 //! A change of the bench: what was read and what is written are of one transaction.
 
-use super::kept::{forget_stretches, warmth_changed_by};
+use super::kept::{warmth_changed, warmth_changed_by};
 use super::readings::{Inserter, Taken, probe_id};
 use super::superseded::{self, Why};
 use super::{Appended, Store, StoreError, Typed, typed, write};
@@ -254,7 +254,7 @@ impl Change<'_> {
     /// [`StoreError`]; nothing was changed then.
     pub fn commit(mut self) -> Result<(), StoreError> {
         if let Some(changed_us) = self.warmth_changed_us {
-            self.did(forget_stretches(&self.store.connection, changed_us))?;
+            self.did(warmth_changed(&self.store.connection, changed_us))?;
         }
         let done = self.store.connection.execute_batch("COMMIT").map_err(|source| self.store.failed(source, "writing to"));
         self.open = done.is_err();

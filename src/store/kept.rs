@@ -13,6 +13,8 @@ use crate::thermal::{Profile, Stretch};
 
 /// Fits kept of each kind of seed.
 const FITS_KEPT: i64 = 8;
+/// Changes remembered: a logger makes one with each commit, and no question takes as long as so many.
+const CHANGES_KEPT: i64 = 1_000;
 /// Whoever asks does not wait longer for a writer to finish, only to have things kept.
 const PATIENCE: std::time::Duration = std::time::Duration::from_millis(100);
 const USUAL_PATIENCE: std::time::Duration = super::schema::BUSY_TIMEOUT;
@@ -55,7 +57,7 @@ pub struct KeptFit {
 /// What may be kept after an answer.
 #[derive(Debug, Default)]
 pub struct Keepsakes<'a> {
-    /// Stretches, and the version of the file ([`Store::version_seen`]) that they were worked out from.
+    /// Stretches, and the last change ([`Store::last_warmth_change`]) when they were worked out.
     pub stretches: Option<(&'a [StretchTable], i64)>,
     /// Fits.
     pub fits: &'a [KeptFit],
@@ -83,12 +85,14 @@ impl Store {
         done.and_then(|done| ended.map(|()| done))
     }
 
-    /// A number that changes whenever another connection has changed the file.
+    /// The number of the last change that made a difference to how warm it was anywhere.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn version_seen(&self) -> Result<i64, StoreError> {
-        self.connection.query_row("PRAGMA data_version", [], |row| row.get(0)).map_err(|source| self.failed(source, "reading"))
+    pub fn last_warmth_change(&self) -> Result<i64, StoreError> {
+        self.connection
+            .query_row("SELECT ifnull(max(change_id), 0) FROM warmth_change", [], |row| row.get(0))
+            .map_err(|source| self.failed(source, "reading"))
     }
 
     /// All stretches kept. What cannot be read back is left out: it will be worked out anew.
@@ -179,24 +183,22 @@ impl Store {
 fn keep(connection: &mut Connection, keepsakes: &Keepsakes<'_>, now: Time) -> rusqlite::Result<()> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     if let Some((stretches, seen)) = keepsakes.stretches {
-        // Somebody may have changed what they were worked out from.
-        let version: i64 = transaction.query_row("PRAGMA data_version", [], |row| row.get(0))?;
-        if version == seen {
-            for kept in stretches {
-                let interval = &kept.interval;
-                transaction
-                    .prepare_cached(
-                        "INSERT INTO stretch_table (spot, from_us, until_us, rests_until_us, body) VALUES (?1, ?2, ?3, ?4, ?5)
-                         ON CONFLICT DO NOTHING",
-                    )?
-                    .execute(params![
-                        interval.spot.as_str(),
-                        interval.from_us,
-                        interval.until_us,
-                        kept.rests_until_us,
-                        body_of(&kept.stretch)
-                    ])?;
-            }
+        // Somebody may have changed what some of them were worked out from.
+        let good_until_us = unchanged_until(&transaction, seen)?;
+        for kept in stretches.iter().filter(|kept| kept.rests_until_us < good_until_us) {
+            let interval = &kept.interval;
+            transaction
+                .prepare_cached(
+                    "INSERT INTO stretch_table (spot, from_us, until_us, rests_until_us, body) VALUES (?1, ?2, ?3, ?4, ?5)
+                     ON CONFLICT DO NOTHING",
+                )?
+                .execute(params![
+                    interval.spot.as_str(),
+                    interval.from_us,
+                    interval.until_us,
+                    kept.rests_until_us,
+                    body_of(&kept.stretch)
+                ])?;
         }
     }
     for fit in keepsakes.fits {
@@ -253,12 +255,22 @@ pub(super) fn warmth_changed_by(key: &Key) -> Option<i64> {
     }
 }
 
-/// Forgets all stretches if any rests on what was at `changed_us` or later.
-pub(super) fn forget_stretches(connection: &Connection, changed_us: i64) -> rusqlite::Result<()> {
+/// Notes that from `changed_us` on something is different, and forgets all stretches if any rests on what was then or later.
+pub(super) fn warmth_changed(connection: &Connection, changed_us: i64) -> rusqlite::Result<()> {
     connection
         .prepare_cached("DELETE FROM stretch_table WHERE ?1 <= (SELECT max(rests_until_us) FROM stretch_table)")?
-        .execute([changed_us])
-        .map(drop)
+        .execute([changed_us])?;
+    connection.prepare_cached("INSERT INTO warmth_change (from_us) VALUES (?1)")?.execute([changed_us])?;
+    let newest = connection.last_insert_rowid();
+    connection.prepare_cached("DELETE FROM warmth_change WHERE change_id <= ?1")?.execute([newest - CHANGES_KEPT]).map(drop)
+}
+
+/// Until when nothing has become different since the change `seen`; never where that was too many changes ago.
+fn unchanged_until(connection: &Connection, seen: i64) -> rusqlite::Result<i64> {
+    let sql = "SELECT count(*), ifnull(max(change_id), ?1), ifnull(min(from_us), ?2) FROM warmth_change WHERE change_id > ?1";
+    let (count, newest, earliest_us): (i64, i64, i64) =
+        connection.query_row(sql, params![seen, i64::MAX], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    Ok(if count == newest - seen { earliest_us } else { i64::MIN })
 }
 
 /// A stretch as 8-byte little-endian floats: unknown days, bounds of guesses below and above, then of known and of guessed

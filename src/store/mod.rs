@@ -82,6 +82,9 @@ impl Store {
     /// # Errors
     /// As [`Store::open`].
     pub fn open_read_only(path: &Path) -> Result<Self, StoreError> {
+        if schema::is_closed_to_us(path) {
+            return Self::around(schema::open_closed(path)?, path);
+        }
         // A connection that the system itself holds to reading leaves the log's files behind when it closes last.
         let store = Self::open(path)?;
         store.connection.execute_batch("PRAGMA query_only = ON").map_err(|source| store.failed(source, "opening"))?;

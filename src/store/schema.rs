@@ -5,6 +5,7 @@ use std::path::Path;
 
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
+use rustix::fs::{Access, access};
 
 use super::lock::beside;
 use super::{BenchKind, StoreError};
@@ -110,6 +111,34 @@ pub(super) fn open(path: &Path) -> Result<Connection, StoreError> {
             Err(refusal)
         }
     }
+}
+
+/// Whether a bench stands there that nobody writes to, and that we may not write to: the file itself or its folder.
+pub(super) fn is_closed_to_us(path: &Path) -> bool {
+    let may_write = |path: &Path| access(path, Access::WRITE_OK).is_ok();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    path.exists() && !has_wal_file(path) && !(may_write(path) && may_write(folder))
+}
+
+/// Opens such a bench. SQLite is told that the file will not change, since looking whether it does would need files beside it: those
+/// we may not make, or would leave behind as ours, in the way of whoever writes next.
+pub(super) fn open_closed(path: &Path) -> Result<Connection, StoreError> {
+    let mut uri = String::from("file:");
+    for byte in path.as_os_str().as_encoded_bytes() {
+        match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'.' | b'-' | b'_' => uri.push(char::from(*byte)),
+            _ => uri.push_str(&format!("%{byte:02X}")),
+        }
+    }
+    uri.push_str("?immutable=1");
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(uri, flags).map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    let version = recognise(&connection, path)?;
+    if version < MIGRATIONS.len() {
+        return Err(StoreError::Outdated(path.to_path_buf()));
+    }
+    set_up(&connection, path)?;
+    Ok(connection)
 }
 
 /// The version of a bench file that this program can use.

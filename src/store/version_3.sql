@@ -10,6 +10,13 @@ CREATE TABLE stretch_table (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX stretch_table_rests ON stretch_table (rests_until_us);
 
+-- From when on a change has made a difference to how warm it was anywhere, the newest changes: so that what was worked out from
+-- before one is not laid down after it.
+CREATE TABLE warmth_change (
+    change_id INTEGER PRIMARY KEY,
+    from_us   INTEGER NOT NULL
+) STRICT;
+
 -- Fits that were made, each by a digest of all that went into it; the newest few of each kind of seed.
 CREATE TABLE kept_fit (
     fit_id   INTEGER PRIMARY KEY,

@@ -9,6 +9,7 @@ use crate::units::MICROS_PER_HOUR;
 
 /// Length of a guessed step.
 const SLOT_US: i64 = MICROS_PER_HOUR;
+const DAY_US: i64 = 24 * MICROS_PER_HOUR;
 /// How far around a hole its shape is learnt.
 const AROUND_US: i64 = 7 * 24 * MICROS_PER_HOUR;
 /// Hours with both spots known that a comparison needs at least.
@@ -33,12 +34,14 @@ pub const FILL_REACH_US: i64 = REMEMBERED_US + AROUND_US + 24 * MICROS_PER_HOUR;
 /// for which there is neither, or that lies over a week from the spot's own readings with no other spot to go by, stays a hole.
 ///
 /// A hole is a hole of the whole record, whatever part of it is wanted, and its ends count only up to 30 days from an hour: so a
-/// guess depends on nothing beyond [`FILL_REACH_US`], and does not change any more once that is past.
+/// guess depends on nothing beyond [`FILL_REACH_US`], and does not change any more once that is past. `now_us`: until when anything is
+/// known.
 #[must_use]
 pub fn fill_gaps(
     records: &BTreeMap<Name, SpotRecord>,
     mut said: BTreeMap<Name, Vec<Step>>,
     wanted: &BTreeMap<Name, Vec<(i64, i64)>>,
+    now_us: i64,
 ) -> BTreeMap<Name, Vec<Step>> {
     records
         .iter()
@@ -56,7 +59,7 @@ pub fn fill_gaps(
                         SpotRecord::nothing().with(said.clone()).holes(start, end)
                     };
                     for (start, end) in open {
-                        fill_hole(record, &others, start, end, &mut around, &mut guesses);
+                        fill_hole(record, &others, (start, end), now_us, &mut around, &mut guesses);
                     }
                 }
                 reached = reached.max(until_us);
@@ -91,8 +94,8 @@ struct Neighbour {
 fn fill_hole(
     record: &SpotRecord,
     others: &[&SpotRecord],
-    start: i64,
-    end: i64,
+    (start, end): (i64, i64),
+    now_us: i64,
     known: &mut Option<(Ends, Around)>,
     guesses: &mut Vec<Step>,
 ) {
@@ -111,7 +114,7 @@ fn fill_hole(
         let near =
             ends.0.is_some_and(|before| slot_us - before <= AROUND_US) || ends.1.is_some_and(|after| after - slot_us <= AROUND_US);
         if known.as_ref().is_none_or(|(of, _)| *of != ends) {
-            *known = Some((ends, Around::new(record, others, ends)));
+            *known = Some((ends, Around::new(record, others, ends, now_us)));
         }
         let at = (slot - first_slot) as usize;
         let guess = known.as_ref().and_then(|(_, around)| around.guess(slot, near, &there, at));
@@ -126,12 +129,17 @@ fn fill_hole(
 type Week = (i64, Vec<Option<f64>>);
 
 impl Around {
-    fn new(record: &SpotRecord, others: &[&SpotRecord], ends: Ends) -> Self {
+    fn new(record: &SpotRecord, others: &[&SpotRecord], ends: Ends, now_us: i64) -> Self {
+        // Of a week that is not over, whole days: else every new reading would change what is guessed, and with it the fit. Where there
+        // is nothing else to go by, all that there is.
+        let whole_days = now_us.div_euclid(DAY_US) * DAY_US;
+        let week_after = |after: i64| {
+            let until_us = (after + AROUND_US).min(whole_days);
+            if until_us > after || ends.0.is_some() { (after, until_us) } else { (after, after + AROUND_US) }
+        };
+        let week_before = ends.0.map(|before| (before - AROUND_US, before));
         let weeks: Vec<(i64, i64)> =
-            [ends.0.map(|before| (before - AROUND_US, before)), ends.1.map(|after| (after, after + AROUND_US))]
-                .into_iter()
-                .flatten()
-                .collect();
+            [week_before, ends.1.map(week_after)].into_iter().flatten().filter(|(from_us, until_us)| from_us < until_us).collect();
         let sample = |record: &SpotRecord| -> Vec<Week> {
             let week = |&(from_us, until_us): &(i64, i64)| {
                 let first = from_us.div_euclid(SLOT_US);
@@ -233,7 +241,7 @@ mod tests {
 
     fn mat_filled(records: &BTreeMap<Name, SpotRecord>, wanted: &BTreeMap<Name, Vec<(i64, i64)>>) -> SpotRecord {
         let mat = name("mat");
-        records[&mat].clone().with(fill_gaps(records, BTreeMap::new(), wanted).remove(&mat).unwrap())
+        records[&mat].clone().with(fill_gaps(records, BTreeMap::new(), wanted, 24 * 60 * HOUR).remove(&mat).unwrap())
     }
 
     fn filled(other_silent: std::ops::Range<i64>) -> SpotRecord {

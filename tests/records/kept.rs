@@ -232,6 +232,29 @@ impl Story {
     }
 }
 
+/// What was read before a change is not laid down after it, though what no change has touched is.
+#[test]
+fn what_others_change_meanwhile_is_not_kept_as_it_was() {
+    let mut story = Story::begun(140);
+    let now = story.now();
+    let ask = |store: &Store| Known::at_present(store, now, Concerning::All, Tables::Used, &mut |_, _| ()).unwrap();
+    let kept = |store: &mut Store, known: &Known| {
+        store.keep(&Keepsakes { stretches: Some(known.unkept()), ..Keepsakes::default() }, now).unwrap();
+        store.stretches().unwrap().len()
+    };
+    let known = ask(&story.store);
+    let all = known.unkept().0.len();
+    story.happens(&Event::Doubted(0, 24 * 100, 48));
+    assert!(all > 50);
+    let left = kept(&mut story.store, &known);
+    assert!(left > 0 && left < all, "only what was over before the doubt: {left} of {all}");
+    let known = ask(&story.store);
+    story.goes_on(1, false);
+    assert_eq!(kept(&mut story.store, &known), all, "new readings are no hindrance");
+    story.happens(&Event::Late(0, 24 * 100, 1));
+    assert_eq!(story.store.stretches().unwrap().len(), 0, "a late reading drops what rests on its time");
+}
+
 fn cases() -> u32 {
     std::env::var("SEEDCLOCK_BENCHES").ok().and_then(|count| count.parse().ok()).unwrap_or(24)
 }
@@ -365,7 +388,7 @@ fn a_busy_bench_answers_and_says_that_the_forecast_was_not_kept() {
     desk.says(&["forecast"]);
     assert_eq!(kept(&desk).len(), 1);
     desk.says(&["forecast", "--json"]);
-    desk.says(&["forecast", "--as-of", "2026-01-01 08:00"]);
+    desk.says(&["forecast", "--as-of", &days_ago(2)]);
     assert_eq!(kept(&desk).len(), 1, "once a day, and never as of another time");
     desk.says(&["forecast", "--keep"]);
     let on_demand = kept(&desk);
@@ -374,13 +397,45 @@ fn a_busy_bench_answers_and_says_that_the_forecast_was_not_kept() {
     assert_eq!(desk.run(&["forecast", "--keep", "--as-of", "2026-01-01"]).code, 2);
 }
 
+/// As somebody who may read the file but neither write to it nor to its folder.
+#[test]
+fn a_bench_that_may_not_be_written_to_answers_and_is_left_as_it_is() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+    let desk = busy_bench();
+    let program = desk.path("seedclock");
+    std::fs::copy(env!("CARGO_BIN_EXE_seedclock"), &program).unwrap();
+    let may = |name: &str, mode| std::fs::set_permissions(desk.path(name), std::fs::Permissions::from_mode(mode)).unwrap();
+    may("bench.db", 0o444);
+    may("", 0o555);
+    let before = desk.files("");
+    let mut command = std::process::Command::new(&program);
+    command.current_dir(desk.path("")).args(["--bench", "bench.db", "forecast"]);
+    if std::fs::metadata(desk.path("bench.db")).unwrap().uid() == 0 {
+        // Root, whom nothing is closed to.
+        command.uid(65_534).gid(65_534);
+    }
+    let done = command.output().unwrap();
+    let (out, err) = (String::from_utf8(done.stdout).unwrap(), String::from_utf8(done.stderr).unwrap());
+    may("", 0o755);
+    assert_eq!(done.status.code(), Some(0), "{err}");
+    assert!(out.contains("A3, leek, sill: 0 of 20 up."), "{out}");
+    assert_eq!(
+        err,
+        "seedclock: note: this forecast was not kept to be judged later: writing to bench.db did not work: attempt to write a readonly \
+         database\n"
+    );
+    assert!(desk.files("") == before, "nothing was written beside it either");
+}
+
+fn days_ago(days: u64) -> String {
+    let seconds = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap().as_secs() - 86_400 * days;
+    seedclock::civil::rfc3339(Time::UNIX_EPOCH + Duration::seconds(seconds as i64))
+}
+
 /// One box sown a few days ago at a spot of a set temperature.
 fn busy_bench() -> Desk {
     let desk = Desk::new();
-    let days_ago = |days: u64| {
-        let seconds = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap().as_secs() - 86_400 * days;
-        seedclock::civil::rfc3339(Time::UNIX_EPOCH + Duration::seconds(seconds as i64))
-    };
     desk.says(&["sow", "A3", "--species", "leek", "--seeds", "20", "--spot", "sill", "--at", &days_ago(5)]);
     desk.says(&["spot", "sill", "--set", "19"]);
     desk.says(&["check", "A3", "none", "--at", &days_ago(1)]);
