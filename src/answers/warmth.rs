@@ -8,7 +8,7 @@ use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{ProbeTally, tally};
 use crate::quality::{Flag, Thresholds, flags, stands_alone};
 use crate::store::{Store, StoreError};
-use crate::thermal::{Bridge, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
+use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
 use crate::units::MICROS_PER_HOUR;
 
 const DAY_US: i64 = 24 * MICROS_PER_HOUR;
@@ -26,6 +26,12 @@ pub(super) const READ_BEFORE_US: i64 = BEFORE_US + FILL_REACH_US + DAY_US;
 /// Stretches of time by spot, each spot's in order and apart.
 pub(super) type Wanted = BTreeMap<Name, Vec<(i64, i64)>>;
 
+/// The usable readings of probes, by time.
+type Points<'a> = BTreeMap<&'a Name, Vec<(i64, f64)>>;
+
+/// Where what is measured ends before a hole, and begins again after it.
+type Hole = (Option<i64>, Option<i64>);
+
 /// Where temperatures come from.
 #[derive(Debug, Clone)]
 pub(super) struct Sources<'a> {
@@ -40,7 +46,7 @@ impl<'a> Sources<'a> {
     /// Of a bench as of `now`.
     pub(super) fn new(store: &'a Store, bench: &'a Bench, now: Time) -> Result<Self, StoreError> {
         let mut measured = BTreeSet::new();
-        for (name, _) in &bench.spots {
+        for name in bench.spots.keys() {
             for (placement, left) in bench.stands_at(name) {
                 let until_us = left.map_or(now.timestamp_micros(), |left| left.timestamp_micros()) + 1;
                 if !measured.contains(name) && store.has_reading(&placement.probe, placement.since.timestamp_micros(), until_us)? {
@@ -69,22 +75,26 @@ impl<'a> Sources<'a> {
         let asked: BTreeSet<&Name> = wanted.keys().filter(|spot| self.measured.contains(spot)).collect();
         let points = self.points(&asked, from_us, until_us)?;
         let (warmth, holes) = self.warmth(&points, wanted);
-        if holes == Holes::None {
+        if holes.is_empty() {
             return Ok(warmth);
         }
-        // Guesses look at all spots, and further around.
+        // Guesses look at all spots in the weeks beside a hole; where a hole's end was not met, as far as that could be.
+        let weeks_from = holes.iter().map(|hole| match hole.0 {
+            Some(before) if before >= from_us => before - FILL_AROUND_US,
+            _ => from_us - FILL_REACH_US,
+        });
+        let weeks_until = holes.iter().map(|hole| match hole.1 {
+            Some(after) if after <= until_us => after + FILL_AROUND_US,
+            _ => until_us.saturating_add(FILL_REACH_US),
+        });
+        let (from_us, until_us) = (weeks_from.fold(from_us, i64::min), weeks_until.fold(until_us, i64::max));
         drop((points, warmth));
-        let points = self.points(&self.measured, from_us - FILL_REACH_US, until_us.saturating_add(FILL_REACH_US))?;
+        let points = self.points(&self.measured, from_us, until_us)?;
         Ok(self.warmth(&points, wanted).0)
     }
 
     /// The usable readings of the probes that stood at some spots around a time.
-    fn points(
-        &self,
-        spots: &BTreeSet<&Name>,
-        from_us: i64,
-        until_us: i64,
-    ) -> Result<BTreeMap<&'a Name, Vec<(i64, f64)>>, StoreError> {
+    fn points(&self, spots: &BTreeSet<&Name>, from_us: i64, until_us: i64) -> Result<Points<'a>, StoreError> {
         let bench: &'a Bench = self.bench;
         let from_us = from_us.div_euclid(DAY_US) * DAY_US - BEFORE_US;
         let until_us = (until_us.div_euclid(DAY_US) * DAY_US + AFTER_US).min(self.now.timestamp_micros());
@@ -127,13 +137,13 @@ impl<'a> Sources<'a> {
     }
 
     /// The records of all spots: measured ones from their probes, holes filled where temperatures are wanted by what is given for
-    /// the spot, else from other spots and days; spots without a probe as they are given.
-    fn warmth(&self, points: &BTreeMap<&Name, Vec<(i64, f64)>>, wanted: &Wanted) -> (BTreeMap<Name, SpotWarmth>, Holes) {
+    /// the spot, else from other spots and days; spots without a probe as they are given. Beside it the holes.
+    fn warmth(&self, points: &Points<'_>, wanted: &Wanted) -> (BTreeMap<Name, SpotWarmth>, Vec<Hole>) {
         let (bench, now_us) = (self.bench, self.now.timestamp_micros());
         let stretches = |name: &Name| wanted.get(name).into_iter().flatten().copied();
         let (mut measured, mut said) = (BTreeMap::new(), BTreeMap::new());
         let mut warmth = BTreeMap::new();
-        let mut holes = Holes::None;
+        let mut holes = Vec::new();
         for (name, spot) in &bench.spots {
             let kind = spot.kind_at(self.now);
             if !self.measured.contains(name) {
@@ -159,9 +169,7 @@ impl<'a> Sources<'a> {
                 .collect();
             let record = SpotRecord::measured(&series, Bridge::default());
             let open: Vec<(i64, i64)> = stretches(name).flat_map(|(from, until)| record.holes(from, until)).collect();
-            if !open.is_empty() {
-                holes = Holes::Some;
-            }
+            holes.extend(open.iter().map(|(start, _)| record.hole_around(*start)));
             let given = open.into_iter().flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Guessed)).collect();
             said.insert(name.clone(), given);
             measured.insert(name.clone(), record);
@@ -175,13 +183,6 @@ impl<'a> Sources<'a> {
         }
         (warmth, holes)
     }
-}
-
-/// Whether anything measured leaves open what is wanted of it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Holes {
-    None,
-    Some,
 }
 
 /// Stretches in order, those that meet made one.

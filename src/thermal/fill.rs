@@ -22,6 +22,8 @@ const LEAST_BOUND_C: f64 = 0.5;
 
 /// A week of a spot's own readings beside a hole says something of hours up to this far into it.
 const REMEMBERED_US: i64 = 30 * 24 * MICROS_PER_HOUR;
+/// What lies further than this before or after a hole has no part in a guess within it.
+pub const FILL_AROUND_US: i64 = AROUND_US + DAY_US;
 /// What lies further than this before or after an hour has no part in its guess: a reading that is remembered, the week beyond it,
 /// and what makes a reading of that week what it is.
 pub const FILL_REACH_US: i64 = REMEMBERED_US + AROUND_US + 24 * MICROS_PER_HOUR;
