@@ -88,7 +88,7 @@ fn worked_out(
         let Some(outlook) = present.outlooks.get(name).filter(|_| candidate) else { continue };
         let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
         let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
-        let offsets = fit.offsets_at(name, warmth.level_sd_c).into_iter().step_by(EVERY).collect();
+        let offsets = known.offsets_now(fit, name).into_iter().step_by(EVERY).collect();
         spots.insert(name, SpotPath { past_c, outlook, offsets });
     }
     let evidence = known.evidence(trial);

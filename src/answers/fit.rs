@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Known;
+use super::{Known, Shelf};
 use crate::bench::{Bench, Event, Name, Trial};
 use crate::civil::Time;
 use crate::germination::{Evidence, Fit, Packet, Passage, Prior, Question, RateShape, fit, published};
@@ -68,7 +68,7 @@ fn packet(bench: &Bench, species: &Name) -> Option<Packet> {
 
 /// Fits every species and event that has a container with a look.
 #[must_use]
-pub fn fit_all(known: &Known, wish: &FitWish) -> Vec<Fit> {
+pub fn fit_all(known: &Known, wish: &FitWish, shelf: &mut Shelf<'_>) -> Vec<Fit> {
     let mut groups: BTreeMap<(&Name, Event), Vec<&Trial>> = BTreeMap::new();
     for trial in known.bench.trials.values().filter(|trial| !trial.checks.is_empty()) {
         let container = &trial.container;
@@ -80,7 +80,7 @@ pub fn fit_all(known: &Known, wish: &FitWish) -> Vec<Fit> {
     }
     let fits = groups.into_iter().filter_map(|((species, event), trials)| {
         let question = Question { prior: wish.assumption.of(&known.bench, species, event), ..wish.question };
-        fit_species(known, species, event, &trials, question)
+        Some(shelf.fit(known, species, event, &trials, question)?.0)
     });
     fits.collect()
 }
@@ -93,7 +93,7 @@ pub(super) fn fit_species(known: &Known, species: &Name, event: Event, trials: &
     let usable =
         if question.shape == RateShape::Days { trials.iter().map(|trial| on_days(known, trial)).collect() } else { usable };
     let left_out: Vec<Name> = unknown.into_iter().map(|evidence| evidence.container).collect();
-    fit(species, event, &usable, &left_out, |spot| known.level_sd_c(spot), question, seed_of(species.as_str()))
+    fit(species, event, &usable, &left_out, |level| known.level_sd_c(level), question, seed_of(species.as_str()))
 }
 
 /// A trial's looks with nothing but the time between them, counted from leaving the cold.
@@ -104,7 +104,7 @@ fn on_days(known: &Known, trial: &Trial) -> Evidence {
     let counted = known.counts_from(trial);
     let between = |from: Time, until: Time| {
         let stretch = |counted: Time| any.stretch(from.max(counted).timestamp_micros(), until.timestamp_micros());
-        counted.map_or_else(Vec::new, |counted| vec![Passage::new(trial.container.spot.clone(), stretch(counted))])
+        counted.map_or_else(Vec::new, |counted| vec![Passage::given(trial.container.spot.clone(), stretch(counted))])
     };
     let before = counted.map_or_else(Vec::new, |counted| between(counted, sown));
     let times = std::iter::once(sown).chain(trial.checks.iter().map(|check| check.time));

@@ -128,8 +128,8 @@ impl<'a> Forecaster<'a> {
             ended,
             fit,
             counted,
-            gained: gained_by_last_look(&evidence, &needs, fit, |spot| known.level_sd_c(spot)),
-            offsets: fit.map_or_else(Vec::new, |fit| fit.offsets_at(spot, known.level_sd_c(spot))),
+            gained: gained_by_last_look(&evidence, &needs, fit, |level| known.level_sd_c(level)),
+            offsets: fit.map_or_else(Vec::new, |fit| known.offsets_now(fit, spot)),
             coming: coming.unwrap_or_default(),
             evidence,
             needs,
@@ -154,7 +154,7 @@ impl<'a> Forecaster<'a> {
 
     /// What may come at a spot, as assumed or as known, and the offsets of its level.
     fn at(&self, spot: &Name, fit: &Fit, draws: usize) -> Option<(&Outlook, Vec<f64>)> {
-        let as_known = |spot: &Name| Some((self.present.outlooks.get(spot)?, fit.offsets_at(spot, self.known.level_sd_c(spot))));
+        let as_known = |spot: &Name| Some((self.present.outlooks.get(spot)?, self.known.offsets_now(fit, spot)));
         let steady = |spot: &Name| match self.assumed.get(spot)? {
             (Supposed::Steady(set), Some(outlook)) => Some((outlook, unsure(spot, set.sd_c, draws))),
             _ => None,

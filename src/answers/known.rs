@@ -1,21 +1,31 @@
 //! What is known at a time: the bench, its spots' warmth, and how the probes did.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::Duration;
 
-use super::given::{As, steps};
-use crate::bench::{Bench, Event, Name, SpotKind, Trial};
+use super::warmth::{GUESS_SETTLED_AFTER_US, READ_BEFORE_US, SETTLED_AFTER_US, Sources, Wanted, merge};
+use crate::bench::{Bench, Event, Name, Placement, SpotKind, Trial};
 use crate::civil::{Time, time_from_micros};
-use crate::diagnosis::{ProbeTally, tally};
-use crate::forecast::SLOT_US;
-use crate::germination::{Evidence, Passage};
-use crate::quality::{Thresholds, flags};
-use crate::store::{Store, StoreError};
-use crate::thermal::{Bridge, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
+use crate::diagnosis::ProbeTally;
+use crate::forecast::{SLOT_US, earlier_days};
+use crate::germination::{Calibrated, Evidence, Fit, Level, Passage};
+use crate::store::{Interval, Store, StoreError, StretchTable};
+use crate::thermal::{SpotRecord, SpotWarmth, Stretch};
+use crate::units::MICROS_PER_HOUR;
 
-/// Readings this long before the first sowing help to fill holes and to see what a spot is like.
-const BEFORE_SOWING_DAYS: i64 = 15;
+const DAY_US: i64 = 24 * MICROS_PER_HOUR;
+/// Days of the present that a forecast looks at, whatever is known of the past already.
+const RECENT_DAYS: i64 = 15;
+/// A stretch is kept for later only when nothing that it rests on is newer than this: readings may come late, and one that does
+/// drops all that was kept.
+const LATEST_US: i64 = 5 * DAY_US;
+/// The past is gone through in pieces of about this length, so that it never stands in memory as a whole.
+const PIECE_US: i64 = 60 * DAY_US;
+
+/// Share of a time that has to be measured for a mean.
+const MEASURED_SHARE: f64 = 0.9;
 
 /// The bench as of a time, with what its spots' temperatures were.
 #[derive(Debug, Clone)]
@@ -24,42 +34,157 @@ pub struct Known {
     pub now: Time,
     /// The bench, nothing later in it.
     pub bench: Bench,
-    /// Each spot of which some temperature is known.
+    /// Each spot of which some temperature is known, over the time that was asked for.
     pub warmth: BTreeMap<Name, SpotWarmth>,
-    /// Each placed probe's readings counted by day.
+    /// Each placed probe's readings counted by day; empty where only the present was asked for.
     pub tallies: Vec<ProbeTally>,
     /// Species that have sprouted at a cold spot: for them warmth counts there too.
     sprouts_in_cold: BTreeSet<(Name, Event)>,
+    /// Stretches between looks that are known though `warmth` may not reach back to them.
+    stretches: HashMap<Interval, Stretch>,
+    /// Those of them that are settled and that the bench file does not hold yet.
+    unkept: Vec<StretchTable>,
+    /// The last change of any warmth when it was read.
+    seen: i64,
+}
+
+/// Of which trials the warmth between their looks is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Concerning {
+    /// All that ever stood on the bench.
+    All,
+    /// Those of the kinds of seed that the present batches hold.
+    Present,
+}
+
+/// Whether what was worked out before is used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tables {
+    /// Stretches that the bench file holds are taken from it.
+    Used,
+    /// All is worked out from the readings.
+    Ignored,
 }
 
 impl Known {
-    /// Reads what is known as of `now`.
+    /// Reads all that is known as of `now`.
     ///
     /// # Errors
     /// The store's, when it cannot be read.
     pub fn as_of(store: &Store, now: Time) -> Result<Self, StoreError> {
+        store.at_one_instant(|| {
+            let mut known = Self::without_warmth(store, now)?;
+            let first = known.bench.trials.values().map(|trial| trial.container.sown).min().unwrap_or(now);
+            let from_us = first.timestamp_micros().saturating_sub(READ_BEFORE_US);
+            let wanted = wanted(&known.bench, now, i64::MIN);
+            (known.warmth, known.tallies) = Sources::new(store, &known.bench, now)?.since(from_us, &wanted)?;
+            Ok(known)
+        })
+    }
+
+    /// Reads what is known now and of the looks so far, from no more readings than that takes. Its `warmth` reaches back only as far
+    /// as what is asked of the present does; answers are the same as with all of it.
+    ///
+    /// `progress` is told how many pieces of the past, of how many, are read.
+    ///
+    /// # Errors
+    /// The store's, when it cannot be read.
+    pub fn at_present(
+        store: &Store,
+        now: Time,
+        concerning: Concerning,
+        tables: Tables,
+        progress: &mut dyn FnMut(usize, usize),
+    ) -> Result<Self, StoreError> {
+        store.at_one_instant(|| {
+            let mut known = Self::without_warmth(store, now)?;
+            if tables == Tables::Used {
+                known.stretches = store.stretches()?;
+            }
+            let mut missing: Vec<Interval> = known.intervals(concerning).into_iter().collect();
+            if concerning == Concerning::Present {
+                missing.extend(known.days_of_earlier_years());
+            }
+            missing.retain(|interval| !known.stretches.contains_key(interval));
+            missing.sort_unstable_by_key(|interval| interval.from_us);
+            // What began within a piece before the present is read with it.
+            let now_us = now.timestamp_micros();
+            let recent_us = known.recent_from().timestamp_micros();
+            let split = missing.partition_point(|interval| interval.from_us < recent_us.saturating_sub(PIECE_US / 4));
+            let recent = missing.split_off(split);
+            let mut found: Vec<(Interval, Stretch)> = Vec::new();
+            {
+                let sources = Sources::new(store, &known.bench, now)?;
+                let pieces = pieces(missing);
+                let count = pieces.len();
+                for (done, piece) in pieces.into_iter().enumerate() {
+                    progress(done, count);
+                    let (from_us, until_us) = bounds(&piece).unwrap_or((now_us, now_us));
+                    let mut wanted = Wanted::new();
+                    for interval in &piece {
+                        wanted.entry(interval.spot.clone()).or_default().push((interval.from_us, interval.until_us));
+                    }
+                    merge(&mut wanted);
+                    let warmth = sources.within(from_us, until_us, &wanted)?;
+                    found.extend(piece.into_iter().map(|interval| worked_out(&warmth, interval)));
+                }
+                let from_us = bounds(&recent).map_or(recent_us, |(from_us, _)| from_us.min(recent_us));
+                let warmth = sources.within(from_us, now_us, &wanted(&known.bench, now, from_us))?;
+                found.extend(recent.into_iter().map(|interval| worked_out(&warmth, interval)));
+                known.warmth = warmth;
+            }
+            known.unkept = found.iter().filter_map(|(interval, stretch)| settled(interval, stretch, now_us)).collect();
+            known.stretches.extend(found);
+            Ok(known)
+        })
+    }
+
+    fn without_warmth(store: &Store, now: Time) -> Result<Self, StoreError> {
         let bench = store.bench()?.as_of(now);
-        let first = bench.trials.values().map(|trial| trial.container.sown).min().unwrap_or(now);
-        let (from_us, now_us) = ((first - Duration::days(BEFORE_SOWING_DAYS)).timestamp_micros(), now.timestamp_micros());
-        let mut points: BTreeMap<Name, Vec<(i64, f64)>> = BTreeMap::new();
-        let mut tallies = Vec::new();
-        for probe in bench.placed_probes() {
-            // The last reading may carry the very microsecond asked about.
-            let readings = store.readings(probe, from_us, now_us + 1)?;
-            let flags = flags(&readings, &Thresholds::default());
-            tallies.push(tally(probe.clone(), &readings, &flags, bench.zone));
-            let doubts: Vec<_> = bench.doubts.iter().filter(|doubt| doubt.probe == *probe).collect();
-            let doubted = |time_us| time_from_micros(time_us).is_some_and(|time| doubts.iter().any(|doubt| doubt.covers(time)));
-            let usable = readings.iter().zip(&flags).filter(|(reading, flag)| flag.usable() && !doubted(reading.time_us));
-            points.insert(probe.clone(), usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect());
-        }
-        let warmth = warmth(&bench, &points, from_us, now);
         let cold = |trial: &Trial| {
             let sprouts = trial.checks.iter().filter(|check| check.sprouted > 0);
             sprouts.map(|check| (trial.spot_at(check.time), check.time)).any(|(spot, time)| is_cold(&bench, spot, time))
         };
         let sprouts_in_cold = bench.trials.values().filter(|trial| cold(trial)).map(kind_of_seed).collect();
-        Ok(Self { now, bench, warmth, tallies, sprouts_in_cold })
+        let (warmth, tallies) = (BTreeMap::new(), Vec::new());
+        let (stretches, unkept) = (HashMap::new(), Vec::new());
+        Ok(Self { now, bench, warmth, tallies, sprouts_in_cold, stretches, unkept, seen: store.last_warmth_change()? })
+    }
+
+    /// What the bench file could hold for the next question, and the last change of any warmth when it was read.
+    #[must_use]
+    pub fn unkept(&self) -> (&[StretchTable], i64) {
+        (&self.unkept, self.seen)
+    }
+
+    /// From when on the temperatures themselves are asked for: two weeks, and since the last look at each present box.
+    fn recent_from(&self) -> Time {
+        let present = self.bench.present_batches(self.now);
+        let open = present.values().flatten().filter(|trial| trial.ended_at(self.now).is_none());
+        open.map(|trial| trial.last_look()).fold(self.now - Duration::days(RECENT_DAYS), Time::min)
+    }
+
+    /// The stays between looks that trials are judged by.
+    fn intervals(&self, concerning: Concerning) -> BTreeSet<Interval> {
+        let present: BTreeSet<_> = self.bench.present_batches(self.now).into_values().flatten().map(kind_of_seed).collect();
+        let asked = |trial: &&Trial| concerning == Concerning::All || present.contains(&kind_of_seed(trial));
+        self.bench.trials.values().filter(asked).flat_map(|trial| self.intervals_of(trial)).collect()
+    }
+
+    /// The stays of a trial between its looks, those before its sowing first.
+    pub(super) fn intervals_of(&self, trial: &Trial) -> Vec<Interval> {
+        let Some(counted) = self.counts_from(trial) else { return Vec::new() };
+        let sown = trial.container.sown;
+        let looks = std::iter::once(sown).chain(trial.checks.iter().map(|check| check.time)).zip(&trial.checks);
+        let between = looks.map(|(from, check)| (from.max(counted), check.time));
+        std::iter::once((counted, sown)).chain(between).flat_map(|(from, until)| self.pieces(trial, from, until)).collect()
+    }
+
+    /// How warm it was at a spot in an interval.
+    pub(super) fn stretch_at(&self, interval: &Interval) -> Cow<'_, Stretch> {
+        self.stretches
+            .get(interval)
+            .map_or_else(|| Cow::Owned(self.record(&interval.spot).stretch(interval.from_us, interval.until_us)), Cow::Borrowed)
     }
 
     /// From when on a trial's warmth and days count: from its wetting for a species that sprouts in the cold, else from leaving
@@ -90,11 +215,103 @@ impl Known {
     }
 
     fn passages(&self, trial: &Trial, from: Time, until: Time) -> Vec<Passage> {
-        let stays = self.bench.stays(trial, from, until).into_iter().map(|stay| {
-            let (from_us, until_us) = (stay.from.timestamp_micros(), stay.until.timestamp_micros());
-            Passage::new(stay.spot.clone(), self.record(stay.spot).stretch(from_us, until_us))
-        });
-        stays.collect()
+        let passage = |interval: Interval| {
+            let level = self.level_at(&interval.spot, time_from_micros(interval.from_us).unwrap_or(from));
+            Passage { level, stretch: self.stretch_at(&interval).into_owned(), spot: interval.spot }
+        };
+        self.pieces(trial, from, until).map(passage).collect()
+    }
+
+    /// A trial's stays, cut where a probe was brought or taken away.
+    fn pieces<'a>(&'a self, trial: &'a Trial, from: Time, until: Time) -> impl Iterator<Item = Interval> + 'a {
+        self.bench.stays(trial, from, until).into_iter().flat_map(|stay| {
+            let placed = self.bench.stands_at(stay.spot).flat_map(|(placement, left)| [Some(placement.since), left]);
+            let mut cuts: Vec<Time> = placed.flatten().filter(|cut| *cut > stay.from && *cut < stay.until).collect();
+            cuts.extend([stay.from, stay.until]);
+            cuts.sort_unstable();
+            cuts.dedup();
+            let spot = stay.spot.clone();
+            let piece = move |ends: &[Time]| Interval {
+                spot: spot.clone(),
+                from_us: ends[0].timestamp_micros(),
+                until_us: ends[1].timestamp_micros(),
+            };
+            cuts.windows(2).map(piece).collect::<Vec<_>>()
+        })
+    }
+
+    /// By whose word a spot's temperature at a time is known.
+    fn level_at(&self, spot: &Name, time: Time) -> Level {
+        let there =
+            self.bench.stands_at(spot).filter(|(placement, left)| placement.since <= time && left.is_none_or(|left| left > time));
+        let mut probes: Vec<_> = there.map(|(placement, _)| (placement.probe.clone(), calibrated(placement))).collect();
+        probes.sort();
+        if probes.is_empty() { Level::Given(spot.clone()) } else { Level::Read(probes) }
+    }
+
+    /// A piece's level, and how unsure it is.
+    pub(super) fn level_of(&self, interval: &Interval) -> (Level, f64) {
+        let level = self.level_at(&interval.spot, time_from_micros(interval.from_us).unwrap_or(self.now));
+        let sd_c = self.level_sd_c(&level);
+        (level, sd_c)
+    }
+
+    /// How unsure a level is, °C: as what is given says of itself, or by calibration and siting of the surest of its probes.
+    #[must_use]
+    pub fn level_sd_c(&self, level: &Level) -> f64 {
+        match level {
+            Level::Given(spot) => {
+                let given = self.bench.spots.get(spot).and_then(|spot| spot.setting_at(self.now).given);
+                given.map_or(0.0, |given| given.sd_c())
+            }
+            Level::Read(probes) => {
+                let of_these = |placement: &&Placement| probes.contains(&(placement.probe.clone(), calibrated(placement)));
+                self.bench.placements.iter().filter(of_these).map(Placement::sd_c).fold(f64::INFINITY, f64::min)
+            }
+        }
+    }
+
+    /// What has to be added to a spot's temperatures from now on, draw by draw, °C.
+    #[must_use]
+    pub fn offsets_now(&self, fit: &Fit, spot: &Name) -> Vec<f64> {
+        let level = self.level_at(spot, self.now);
+        fit.offsets_of(&level, self.level_sd_c(&level))
+    }
+
+    /// Mean temperature at a spot over a time, °C, where nine tenths of it were measured.
+    #[must_use]
+    pub fn mean_c(&self, spot: &Name, from_us: i64, until_us: i64) -> Option<f64> {
+        if from_us < self.read_from_us() {
+            return None;
+        }
+        let stretch = self.stretch_at(&Interval { spot: spot.clone(), from_us, until_us });
+        let measured = stretch.known.duration() * DAY_US as f64 >= MEASURED_SHARE * (until_us - from_us) as f64;
+        stretch.known.mean().filter(|_| measured)
+    }
+
+    /// Nothing before is looked at.
+    fn read_from_us(&self) -> i64 {
+        let first = self.bench.trials.values().map(|trial| trial.container.sown).min().unwrap_or(self.now);
+        first.timestamp_micros().saturating_sub(READ_BEFORE_US)
+    }
+
+    /// Days of earlier years at spots that a season may be learnt from: where a probe stood then, and nothing was changed since.
+    fn days_of_earlier_years(&self) -> Vec<Interval> {
+        let from_us = self.read_from_us();
+        let days = earlier_days(self.now.timestamp_micros());
+        let unchanged = self.bench.spots.iter().filter(|(_, spot)| spot.changed_by(self.now).is_none());
+        unchanged
+            .flat_map(|(name, _)| {
+                let stood = move |day: &(i64, i64)| {
+                    self.bench.stands_at(name).any(|(placement, left)| {
+                        placement.since.timestamp_micros() < day.1 && left.is_none_or(|left| left.timestamp_micros() > day.0)
+                    })
+                };
+                let days = days.iter().flatten().map(|(_, from_us, until_us)| (*from_us, *until_us));
+                let days = days.filter(move |day| day.0 >= from_us).filter(stood);
+                days.map(move |(from_us, until_us)| Interval { spot: name.clone(), from_us, until_us })
+            })
+            .collect()
     }
 
     /// A spot's record; an empty one where nothing is known of it.
@@ -102,12 +319,6 @@ impl Known {
     pub fn record(&self, spot: &Name) -> &SpotRecord {
         static NOTHING: SpotRecord = SpotRecord::nothing();
         self.warmth.get(spot).map_or(&NOTHING, |warmth| &warmth.record)
-    }
-
-    /// How unsure a spot's level is, °C: that of its set temperature, or of its probe.
-    #[must_use]
-    pub fn level_sd_c(&self, spot: &Name) -> f64 {
-        self.warmth.get(spot).map_or(0.0, |warmth| warmth.level_sd_c)
     }
 
     /// The °C that a trial's seeds had in each slot of `every_us` from `from` to `until`, wherever they were; `guess` in −1..1
@@ -152,56 +363,54 @@ fn is_cold(bench: &Bench, spot: &Name, time: Time) -> bool {
     bench.spots.get(spot).is_some_and(|spot| spot.kind_at(time) == SpotKind::Fridge)
 }
 
-/// The records of all spots: measured ones from their probes, holes filled where boxes stood by what is given for the spot, else
-/// from other spots and days; spots without a probe as they are given.
-fn warmth(bench: &Bench, points: &BTreeMap<Name, Vec<(i64, f64)>>, from_us: i64, now: Time) -> BTreeMap<Name, SpotWarmth> {
-    let now_us = now.timestamp_micros();
-    let wanted = wanted(bench, from_us, now);
-    let stretches = |name: &Name| wanted.get(name).into_iter().flatten().copied();
-    let mut given = BTreeMap::new();
-    let mut measured = BTreeMap::new();
-    let mut level_sd = BTreeMap::new();
-    for (name, spot) in &bench.spots {
-        let series: Vec<ProbeSeries> = bench
-            .stands_at(name)
-            .filter_map(|(placement, left)| {
-                let (from_us, until_us) = (placement.since.timestamp_micros(), left.map_or(now_us, |left| left.timestamp_micros()));
-                let all = points.get(&placement.probe)?;
-                let within = &all[all.partition_point(|p| p.0 < from_us)..all.partition_point(|p| p.0 <= until_us)];
-                let points = within.iter().map(|(time, raw)| (*time, placement.true_celsius(*raw))).collect();
-                Some(ProbeSeries { points, from_us, until_us })
-            })
-            .filter(|series| !series.points.is_empty())
-            .collect();
-        if series.is_empty() {
-            let said: Vec<_> = stretches(name).flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Known)).collect();
-            if !said.is_empty() {
-                level_sd.insert(name, spot.setting_at(now).given.map_or(0.0, |given| given.sd_c()));
-                given.insert(name.clone(), SpotRecord::nothing().with(said));
+fn calibrated(placement: &Placement) -> Calibrated {
+    if placement.calibration.is_some() { Calibrated::Yes } else { Calibrated::No }
+}
+
+fn worked_out(warmth: &BTreeMap<Name, SpotWarmth>, interval: Interval) -> (Interval, Stretch) {
+    let stretch = warmth.get(&interval.spot).map_or_else(
+        || SpotRecord::nothing().stretch(interval.from_us, interval.until_us),
+        |warmth| warmth.record.stretch(interval.from_us, interval.until_us),
+    );
+    (interval, stretch)
+}
+
+fn bounds(intervals: &[Interval]) -> Option<(i64, i64)> {
+    Some((intervals.iter().map(|i| i.from_us).min()?, intervals.iter().map(|i| i.until_us).max()?))
+}
+
+/// Intervals in order of their beginnings, cut into pieces that each span no more than [`PIECE_US`] or one interval.
+fn pieces(intervals: Vec<Interval>) -> Vec<Vec<Interval>> {
+    let mut pieces: Vec<Vec<Interval>> = Vec::new();
+    let mut begun_us = i64::MIN;
+    for interval in intervals {
+        match pieces.last_mut() {
+            Some(piece) if interval.until_us.saturating_sub(begun_us) <= PIECE_US => piece.push(interval),
+            _ => {
+                begun_us = interval.from_us;
+                pieces.push(vec![interval]);
             }
-        } else {
-            let surest = bench.stands_at(name).map(|(placement, _)| placement.sd_c()).fold(f64::INFINITY, f64::min);
-            level_sd.insert(name, surest);
-            let record = SpotRecord::measured(&series, Bridge::default());
-            let holes = stretches(name).flat_map(|(from, until)| record.holes(from, until));
-            let said: Vec<_> = holes.flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Guessed)).collect();
-            measured.insert(name.clone(), if said.is_empty() { record } else { record.with(said) });
         }
     }
-    let filled = fill_gaps(&measured, &wanted);
-    let of = |(name, record): (Name, SpotRecord), set: bool| {
-        let (level_sd_c, kind) = (level_sd.get(&name).copied()?, bench.spots.get(&name)?.kind_at(now));
-        Some((name, SpotWarmth { record, level_sd_c, set, kind }))
-    };
-    let given = given.into_iter().map(|spot| (spot, true));
-    given.chain(filled.into_iter().map(|spot| (spot, false))).filter_map(|(spot, set)| of(spot, set)).collect()
+    pieces
+}
+
+/// What is to be kept of a stretch that nothing newer has a part in.
+fn settled(interval: &Interval, stretch: &Stretch, now_us: i64) -> Option<StretchTable> {
+    let guessed = stretch.guessed.duration() > 0.0 || stretch.unknown_days > 0.0;
+    let rests_until_us = interval.until_us.saturating_add(if guessed { GUESS_SETTLED_AFTER_US } else { SETTLED_AFTER_US });
+    (rests_until_us <= now_us - LATEST_US).then(|| StretchTable {
+        interval: interval.clone(),
+        stretch: stretch.clone(),
+        rests_until_us,
+    })
 }
 
 /// The stretches of each spot for which a temperature is wanted, merged: where boxes stood, and at every spot the time of the
-/// present batches and the last two weeks.
-fn wanted(bench: &Bench, from_us: i64, now: Time) -> BTreeMap<Name, Vec<(i64, i64)>> {
+/// present batches and the last two weeks; of all of it what lies after `since_us`.
+fn wanted(bench: &Bench, now: Time, since_us: i64) -> Wanted {
     let now_us = now.timestamp_micros();
-    let mut wanted: BTreeMap<Name, Vec<(i64, i64)>> = BTreeMap::new();
+    let mut wanted = Wanted::new();
     for trial in bench.trials.values() {
         let end = trial.ended_at(now).unwrap_or(now);
         for stay in bench.history(trial, end) {
@@ -210,20 +419,16 @@ fn wanted(bench: &Bench, from_us: i64, now: Time) -> BTreeMap<Name, Vec<(i64, i6
     }
     let present = bench.present_batches(now);
     let sown = present.values().flatten().map(|trial| trial.container.sown.timestamp_micros());
-    let since = sown.min().unwrap_or(now_us).min((now - Duration::days(14)).timestamp_micros()).max(from_us);
+    let since = sown.min().unwrap_or(now_us).min((now - Duration::days(14)).timestamp_micros());
     for name in bench.spots.keys() {
         wanted.entry(name.clone()).or_default().push((since, now_us));
     }
     for stretches in wanted.values_mut() {
-        stretches.sort_unstable();
-        let mut merged: Vec<(i64, i64)> = Vec::new();
-        for (from_us, until_us) in stretches.drain(..) {
-            match merged.last_mut() {
-                Some(last) if from_us <= last.1 => last.1 = last.1.max(until_us),
-                _ => merged.push((from_us, until_us)),
-            }
-        }
-        *stretches = merged;
+        stretches.retain_mut(|stretch| {
+            stretch.0 = stretch.0.max(since_us);
+            stretch.0 < stretch.1
+        });
     }
+    merge(&mut wanted);
     wanted
 }

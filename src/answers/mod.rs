@@ -1,18 +1,25 @@
-//! A question as of a time → store → core → result. Every number is worked out anew from what is on record; nothing later than
-//! the time asked for is used.
+//! A question as of a time → store → core → result. Every number follows from what is on record, worked out anew or taken from
+//! where it was kept while nothing has changed; nothing later than the time asked for is used.
 
 mod diagnose;
 mod fit;
 mod forecast;
 mod given;
 mod known;
+mod ledger;
 mod own;
 mod present;
+mod replay;
+mod shelf;
 mod status;
+mod warmth;
 
 pub use diagnose::diagnose;
 pub use fit::{Assumption, FitWish, fit_all};
 pub use forecast::{forecast, forecast_assuming};
-pub use known::Known;
+pub use known::{Concerning, Known, Tables};
+pub use ledger::{Keeping, ledger, to_keep};
 pub use present::Present;
+pub use replay::{Replay, replay};
+pub use shelf::Shelf;
 pub use status::status;

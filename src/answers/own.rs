@@ -3,25 +3,25 @@
 use std::collections::BTreeMap;
 
 use crate::bench::Name;
-use crate::germination::{Evidence, Fit, Needs, Passage};
+use crate::germination::{Evidence, Fit, Level, Needs, Passage};
 use crate::stats::{Dice, seed_of};
 
-/// Thermal time that a box's seeds had gained by its last look, for each of its own needs, with each spot's level as the draw has it.
+/// Thermal time that a box's seeds had gained by its last look, for each of its own needs, with each level as the draw has it.
 pub(super) fn gained_by_last_look(
     evidence: &Evidence,
     needs: &[Needs],
     fit: Option<&Fit>,
-    sd_c: impl Fn(&Name) -> f64,
+    sd_c: impl Fn(&Level) -> f64,
 ) -> Vec<f64> {
-    let mut whole: BTreeMap<&Name, Passage> = BTreeMap::new();
+    let mut whole: BTreeMap<&Level, Passage> = BTreeMap::new();
     for passage in evidence.passages() {
         whole
-            .entry(&passage.spot)
+            .entry(&passage.level)
             .and_modify(|before| before.stretch = before.stretch.joined(&passage.stretch))
             .or_insert_with(|| passage.clone());
     }
-    let offsets = |spot| fit.map_or_else(Vec::new, |fit| fit.offsets_at(spot, sd_c(spot)));
-    let parts: Vec<(Passage, Vec<f64>)> = whole.into_iter().map(|(spot, passage)| (passage, offsets(spot))).collect();
+    let offsets = |level| fit.map_or_else(Vec::new, |fit| fit.offsets_of(level, sd_c(level)));
+    let parts: Vec<(Passage, Vec<f64>)> = whole.into_iter().map(|(level, passage)| (passage, offsets(level))).collect();
     let gained = |(draw, needs): (usize, &Needs)| {
         let part = |(passage, offsets): &(Passage, Vec<f64>)| {
             let rate = needs.rate.shifted(-offsets.get(draw).copied().unwrap_or(0.0));

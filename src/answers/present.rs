@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::Known;
-use super::fit::{Assumption, fit_species};
+use super::fit::Assumption;
 use super::given::{As, steps};
+use super::{Known, Shelf};
 use crate::bench::{Event, Name, Trial};
 use crate::forecast::{Outlook, SLOT_US, SLOTS_PER_DAY, Weather};
 use crate::germination::{Fit, Question};
@@ -18,17 +18,25 @@ const DRAWS: usize = 1000;
 pub struct Present<'a> {
     pub(super) trials: Vec<&'a Trial>,
     pub(super) fits: BTreeMap<(&'a Name, Event), Fit>,
+    /// What each fit is kept under.
+    pub(super) fit_keys: BTreeMap<(&'a Name, Event), [u8; 16]>,
     pub(super) outlooks: BTreeMap<&'a Name, Outlook>,
     pub(super) weather: Vec<Weather>,
 }
 
 impl<'a> Present<'a> {
-    /// Of each batch with a container that has not ended, all containers.
+    /// Of each batch with a container that has not ended, all containers, with every fit made anew.
     #[must_use]
     pub fn new(known: &'a Known) -> Self {
+        Self::with(known, &mut Shelf::none())
+    }
+
+    /// The same, with fits from the shelf where they are there.
+    #[must_use]
+    pub fn with(known: &'a Known, shelf: &mut Shelf<'_>) -> Self {
         let batches = known.bench.present_batches(known.now);
         let trials: Vec<&Trial> = batches.into_values().flatten().collect();
-        let mut fits = BTreeMap::new();
+        let (mut fits, mut fit_keys) = (BTreeMap::new(), BTreeMap::new());
         for trial in &trials {
             let key = (&trial.container.species, trial.container.event);
             if fits.contains_key(&key) {
@@ -37,14 +45,17 @@ impl<'a> Present<'a> {
             let own = known.bench.trials.values().filter(|other| (&other.container.species, other.container.event) == key);
             let own: Vec<&Trial> = own.filter(|other| !other.checks.is_empty()).collect();
             let question = Question { prior: Assumption::BestKnown.of(&known.bench, key.0, key.1), ..Question::default() };
-            fits.extend(fit_species(known, key.0, key.1, &own, question).map(|fit| (key, fit)));
+            if let Some((fit, digest)) = shelf.fit(known, key.0, key.1, &own, question) {
+                fits.insert(key, fit);
+                fit_keys.insert(key, digest);
+            }
         }
         let spots: Vec<(&Name, &SpotWarmth)> = known.warmth.iter().collect();
         let outlooks = parallel_map(&spots, |(name, warmth)| outlook(known, name, warmth));
         let outlooks = spots.iter().zip(outlooks).filter_map(|((name, _), outlook)| Some((*name, outlook?))).collect();
         let mut dice = Dice::new(seed_of("weather"));
         let weather = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
-        Self { trials, fits, outlooks, weather }
+        Self { trials, fits, fit_keys, outlooks, weather }
     }
 
     /// What the species need, in order of species.
@@ -66,5 +77,6 @@ fn outlook(known: &Known, name: &Name, warmth: &SpotWarmth) -> Option<Outlook> {
             return Outlook::given(&day);
         }
     }
-    Outlook::new(&warmth.record, now_us, spot.changed_by(known.now).map(|time| time.timestamp_micros()))
+    let changed_us = spot.changed_by(known.now).map(|time| time.timestamp_micros());
+    Outlook::new(&warmth.record, |from_us, until_us| known.mean_c(name, from_us, until_us), now_us, changed_us)
 }

@@ -6,14 +6,19 @@ use std::path::Path;
 use clap::ValueEnum;
 
 use super::Outcome;
-use crate::answers::{Assumption, FitWish, Known, Present, diagnose, fit_all, forecast, forecast_assuming};
+use super::progress::Progress;
+use crate::answers::{
+    Assumption, Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, diagnose, fit_all, forecast, forecast_assuming,
+    ledger, replay, to_keep,
+};
 use crate::bench::Name;
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
-use crate::exchange::{diagnosis_json, fit_json, forecast_json};
+use crate::exchange::{diagnosis_json, fit_json, forecast_json, replay_json};
+use crate::forecast::{KeptForecast, Ledger};
 use crate::germination::{self, Question, RateShape, RemovedRule};
-use crate::store::Store;
-use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text};
+use crate::store::{Keepsakes, Store, StoreError};
+use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text, replay_text};
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
@@ -68,6 +73,12 @@ pub(super) struct Forecast {
     /// another spot whose temperatures it will have; once for each spot
     #[arg(long, value_name = "SPOT=21|SPOT=OTHER")]
     assume: Vec<String>,
+    /// Keep this forecast to be judged later, though one of today is kept already
+    #[arg(long, conflicts_with_all = ["as_of", "assume"])]
+    keep: bool,
+    /// Forecast the present batches again as of each morning since they were sown, and say how that did
+    #[arg(long, conflicts_with_all = ["keep", "assume"])]
+    replay: bool,
     #[command(flatten)]
     asking: Asking,
 }
@@ -127,7 +138,8 @@ enum ClockOf {
 impl Fit {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let question = self.question()?;
-        let known = self.asking.known(bench)?;
+        let mut desk = self.asking.desk(bench)?;
+        let known = desk.known(Concerning::All)?;
         let degrees = known.bench.units.unwrap_or_default();
         let assumption = match self.prior {
             Prior::None => Assumption::Nothing,
@@ -135,8 +147,12 @@ impl Fit {
             Prior::Published => Assumption::BestKnown,
         };
         let wish = FitWish { species: self.species.clone(), batch: self.batch.clone(), question, assumption };
-        let fits = fit_all(&known, &wish);
+        let mut shelf = desk.shelf();
+        let fits = fit_all(&known, &wish, &mut shelf);
+        let fresh = shelf.into_fresh();
         self.asking.print(&if self.asking.json { fit_json(&fits, degrees) } else { fit_text(&fits, degrees) })?;
+        // Made again next time where they cannot be kept.
+        let _ = desk.keep(&Keepsakes { stretches: Some(known.unkept()), fits: &fresh, ..Keepsakes::default() });
         if fits.is_empty() {
             let asked = match (&self.species, &self.batch) {
                 (None, None) => "no box on this bench has been looked at yet".to_owned(),
@@ -184,47 +200,133 @@ impl Fit {
 
 impl Forecast {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
-        let known = self.asking.known(bench)?;
+        let mut desk = self.asking.desk(bench)?;
+        let days = usize::from(self.days);
+        if self.replay {
+            return self.replay(&desk, days);
+        }
+        let known = desk.known(Concerning::Present)?;
         let degrees = known.bench.units.unwrap_or_default();
         let assumed = super::assume::read(&self.assume, &known)?;
-        let answer = forecast_assuming(&known, &Present::new(&known), usize::from(self.days), &assumed);
+        let mut shelf = desk.shelf();
+        let present = Present::with(&known, &mut shelf);
+        let fresh = shelf.into_fresh();
+        let answer = forecast_assuming(&known, &present, days, &assumed);
+        let on_record = desk.store.kept_forecasts(known.now)?;
+        let ledger = ledger(&known, &on_record);
         self.asking.print(&if self.asking.json {
-            forecast_json(&answer, degrees)
+            forecast_json(&answer, &ledger, degrees)
         } else {
-            forecast_text(&answer, known.bench.zone, degrees)
+            forecast_text(&answer, &ledger, known.bench.zone, degrees)
         })?;
+        // What rests on an assumption is not judged later as if it were the program's own word.
+        if desk.of == Of::Present && assumed.is_empty() {
+            let why = if self.keep { Keeping::OnDemand } else { Keeping::FirstOfDay };
+            let mut forecasts = to_keep(&known, &present, &answer, known.now, why);
+            let there = |one: &KeptForecast| {
+                on_record.iter().any(|kept| (&kept.container, kept.first_of) == (&one.container, one.first_of))
+            };
+            forecasts.retain(|one| one.first_of.is_none() || !there(one));
+            let keepsakes = Keepsakes { stretches: Some(known.unkept()), fits: &fresh, forecasts: &forecasts };
+            match desk.keep(&keepsakes) {
+                Err(error) if !forecasts.is_empty() => note(&format!("this forecast was not kept to be judged later: {error}")),
+                _ => {}
+            }
+        }
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
+    }
+
+    fn replay(&self, desk: &Desk, days: usize) -> anyhow::Result<Outcome> {
+        let mut progress = Progress::of("mornings forecast again");
+        let told = replay(&desk.store, desk.now, days, &mut |done, of| progress.show(done, of))?;
+        drop(progress);
+        let zone = desk.store.bench()?.zone;
+        self.asking.print(&if self.asking.json {
+            replay_json(told.as_of, told.from, told.mornings, &told.ledger, &told.by_days_ahead)
+        } else {
+            replay_text(told.as_of, told.from, told.mornings, &told.ledger, &told.by_days_ahead, zone)
+        })?;
+        if told.mornings == 0 {
+            return none_present();
+        }
+        Ok(if told.ledger.comparisons == 0 { Outcome::NotEnough } else { Outcome::Done })
     }
 }
 
 impl Diagnose {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
-        let known = self.asking.known(bench)?;
+        let mut desk = self.asking.desk(bench)?;
+        // All temperatures since the sowing are compared, at every spot.
+        let known = Known::as_of(&desk.store, desk.now)?;
         let degrees = known.bench.units.unwrap_or_default();
-        let answer = diagnose(&known, &Present::new(&known));
+        let mut shelf = desk.shelf();
+        let present = Present::with(&known, &mut shelf);
+        let fresh = shelf.into_fresh();
+        let answer = diagnose(&known, &present);
         let say = if self.cautions { Cautions::InFull } else { Cautions::Named };
         self.asking.print(&if self.asking.json {
             diagnosis_json(&answer, degrees)
         } else {
             diagnosis_text(&answer, known.bench.zone, degrees, say)
         })?;
+        // Made again next time where they cannot be kept.
+        let _ = desk.keep(&Keepsakes { fits: &fresh, ..Keepsakes::default() });
         if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
     }
 }
 
+/// Whether the present is asked about, or a time that was named.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Of {
+    Present,
+    NamedTime,
+}
+
+/// The bench that is asked about, and as of when.
+struct Desk {
+    store: Store,
+    now: Time,
+    of: Of,
+}
+
+impl Desk {
+    /// What is known: of the present from where it is kept, of another time from the readings.
+    fn known(&self, concerning: Concerning) -> anyhow::Result<Known> {
+        if self.of == Of::NamedTime {
+            return Ok(Known::as_of(&self.store, self.now)?);
+        }
+        let mut progress = Progress::of("readings gone through");
+        Ok(Known::at_present(&self.store, self.now, concerning, Tables::Used, &mut |done, of| progress.show(done, of))?)
+    }
+
+    /// Fits are the same whenever they are made, so long as what goes into them is.
+    fn shelf(&self) -> Shelf<'_> {
+        Shelf::of(&self.store)
+    }
+
+    fn keep(&mut self, keepsakes: &Keepsakes<'_>) -> Result<(), StoreError> {
+        self.store.keep(keepsakes, self.now)
+    }
+}
+
 impl Asking {
-    fn known(&self, bench: &Path) -> anyhow::Result<Known> {
+    fn desk(&self, bench: &Path) -> anyhow::Result<Desk> {
         let store = Store::open_read_only(bench)?;
-        let now = match self.as_of.as_deref() {
-            Some(text) => read_time(text, store.bench()?.zone)?.time,
-            None => SystemClock.now(),
-        };
-        Ok(Known::as_of(&store, now)?)
+        Ok(match self.as_of.as_deref() {
+            Some(text) => Desk { now: read_time(text, store.bench()?.zone)?.time, store, of: Of::NamedTime },
+            None => Desk { now: SystemClock.now(), store, of: Of::Present },
+        })
     }
 
     fn print(&self, text: &str) -> std::io::Result<()> {
         writeln!(std::io::stdout(), "{}", text.trim_end())
     }
+}
+
+/// Says something beside the answer.
+#[expect(clippy::print_stderr, reason = "results go to stdout, this is not one")]
+fn note(what: &str) {
+    eprintln!("seedclock: note: {what}");
 }
 
 /// Says why there is no answer, and what would make one.
@@ -245,7 +347,11 @@ pub(super) fn show_all(bench: &Path, now: Time) -> anyhow::Result<()> {
     let degrees = known.bench.units.unwrap_or_default();
     let mut out = std::io::stdout();
     writeln!(out, "WHAT THE SEEDS NEED\n\n{}", fit_text(&present.needs(), degrees))?;
-    writeln!(out, "WHEN THEY WILL SPROUT\n\n{}", forecast_text(&forecast(&known, &present, 60), zone, degrees))?;
+    writeln!(
+        out,
+        "WHEN THEY WILL SPROUT\n\n{}",
+        forecast_text(&forecast(&known, &present, 60), &Ledger::default(), zone, degrees)
+    )?;
     Ok(writeln!(
         out,
         "WHICH ARE SLOW, AND WHY\n\n{}",

@@ -4,6 +4,7 @@ mod ask;
 mod assume;
 mod demo;
 mod log;
+mod progress;
 mod record;
 mod status;
 

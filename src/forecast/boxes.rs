@@ -246,6 +246,7 @@ mod tests {
     use crate::bench::{Check, Container, Name};
     use crate::civil::Zone;
     use crate::forecast::{Coming, Outlook, Weather};
+    use crate::germination::Passage;
     use crate::thermal::{Profile, Rate, Stretch};
 
     const DRAWS: usize = 2000;
@@ -265,7 +266,7 @@ mod tests {
         let look = Check { sprouted: up, ..Check::none_new(name("A1"), day(4)) };
         let trial = Trial { checks: vec![look], ..Trial::new(container) };
         let stretch = Stretch { known: Profile::new([(20.0, 4.0)]), ..Stretch::default() };
-        let evidence = Evidence::new(&trial, Stretch::default(), vec![stretch]);
+        let evidence = Evidence::new(&trial, Vec::new(), vec![vec![Passage::given(name("sill"), stretch)]]);
         let samples = vec![Some(20.0); 96 * (now as usize - 4)];
         let since_look =
             SinceLook::new(day(4).timestamp_micros(), day(now).timestamp_micros(), [samples.clone(), samples.clone(), samples]);

@@ -87,8 +87,14 @@ impl Outlook {
     /// at least 20 whole days of which 7 lie after the date; the shapes of the last 14 days. Nothing from before `changed_us`,
     /// microseconds since 1970, and no earlier years where the spot was changed then. Where no whole day is known, one day made of
     /// the means by time of day, or of the mean of what is known, stands for all. None where nothing is known of the last 14 days.
+    /// `mean_c` gives the mean of a day of earlier years, from and until when in microseconds since 1970, where it is known.
     #[must_use]
-    pub fn new(record: &SpotRecord, now_us: i64, changed_us: Option<i64>) -> Option<Self> {
+    pub fn new(
+        record: &SpotRecord,
+        mean_c: impl Fn(i64, i64) -> Option<f64>,
+        now_us: i64,
+        changed_us: Option<i64>,
+    ) -> Option<Self> {
         let from_us = now_us - RECENT_DAYS as i64 * DAY_US;
         let mut slots = record.sampled(from_us, SLOT_US, RECENT_DAYS * SLOTS_PER_DAY, 0.0);
         let forgotten = changed_us.map_or(0, |at| ((at - from_us).max(0) as u64).div_ceil(SLOT_US as u64) as usize);
@@ -118,7 +124,7 @@ impl Outlook {
         if shapes.is_empty() {
             shapes.push(usual);
         }
-        let years = if changed_us.is_none() { earlier_years(record, now_us) } else { Vec::new() };
+        let years = if changed_us.is_none() { earlier_years(mean_c, now_us) } else { Vec::new() };
         let season = Season::fit(&recent, &years)?;
         Some(Self { shapes, course: Course::Season(season), part_sd_c, years: years.len() })
     }
@@ -198,21 +204,26 @@ fn by_time(slots: &[Option<f64>]) -> (Vec<f64>, f64) {
     (times.collect(), known_times as f64 / SLOTS_PER_DAY as f64)
 }
 
-/// Daily means around the same date (365 days apart, so at the same hours) in each earlier year of which enough is known.
-fn earlier_years(record: &SpotRecord, now_us: i64) -> Vec<Vec<(i32, f64)>> {
+/// Days around the same date in earlier years: for each year the days by their distance from "now" a year on, each from and until when,
+/// microseconds since 1970. They are days of UTC, so that what was worked out of one stays good.
+#[must_use]
+pub fn earlier_days(now_us: i64) -> Vec<Vec<(i32, i64, i64)>> {
     let first_day = 1 - RECENT_DAYS as i32;
-    let count = (DAYS_AHEAD - first_day + 1) as usize;
-    let years = (1..=YEARS).map(|year| {
-        let from_us = now_us - year * 365 * DAY_US + i64::from(first_day - 1) * DAY_US;
-        if record.within(from_us, from_us + count as i64 * DAY_US).next().is_none() {
-            return Vec::new();
-        }
-        let hours = record.sampled(from_us, MICROS_PER_HOUR, 24 * count, 0.0);
-        let whole = hours.chunks(24).enumerate().filter_map(|(at, hours)| {
-            let known: Vec<f64> = hours.iter().flatten().copied().collect();
-            (known.len() as f64 >= WHOLE * 24.0).then(|| (first_day + at as i32, mean_of(&known)))
-        });
-        whole.collect::<Vec<_>>()
+    let year = |year: i64| {
+        let then_us = now_us - year * 365 * DAY_US;
+        let day = move |at: i32| {
+            let from_us = (then_us + i64::from(at - 1) * DAY_US).div_euclid(DAY_US) * DAY_US;
+            (at, from_us, from_us + DAY_US)
+        };
+        (first_day..=DAYS_AHEAD).map(day).collect()
+    };
+    (1..=YEARS).map(year).collect()
+}
+
+/// Daily means around the same date (365 days apart) in each earlier year of which enough is known.
+fn earlier_years(mean_c: impl Fn(i64, i64) -> Option<f64>, now_us: i64) -> Vec<Vec<(i32, f64)>> {
+    let years = earlier_days(now_us).into_iter().map(|days| {
+        days.into_iter().filter_map(|(at, from_us, until_us)| Some((at, mean_c(from_us, until_us)?))).collect::<Vec<_>>()
     });
     years.filter(|days| days.len() >= ENOUGH_DAYS && days.iter().filter(|day| day.0 > 0).count() >= ENOUGH_AFTER).collect()
 }
@@ -230,6 +241,10 @@ mod tests {
         let step =
             |hour: i64| Step { from_us: hour * HOUR, until_us: (hour + 1) * HOUR, celsius: celsius(hour), share: 1.0, guess: None };
         SpotRecord::nothing().with((from..until).map(step).collect())
+    }
+
+    fn outlook_of(record: &SpotRecord, now_us: i64, changed_us: Option<i64>) -> Option<Outlook> {
+        Outlook::new(record, |from_us, until_us| record.stretch(from_us, until_us).known.mean(), now_us, changed_us)
     }
 
     fn weathers(count: usize) -> Vec<Weather> {
@@ -252,7 +267,7 @@ mod tests {
     fn shapes_are_those_of_the_last_14_days_at_their_own_hours_and_in_runs() {
         // The swing tells the days apart: day d has d/100 °C more for every hour.
         let hours = record(0, 24 * 30, |hour| 20.0 + (hour / 24) as f64 / 100.0 * ((hour % 24) as f64 - 11.5));
-        let outlook = Outlook::new(&hours, 24 * 30 * HOUR, None).unwrap();
+        let outlook = outlook_of(&hours, 24 * 30 * HOUR, None).unwrap();
         let slope = |shape: &Shape| ((shape.apart_c()[92] - shape.apart_c()[0]) / 23.0 * 100.0).round() as i64;
         let mut seen: Vec<i64> = Vec::new();
         for weather in weathers(200) {
@@ -292,7 +307,7 @@ mod tests {
     fn days_from_before_a_change_say_nothing_of_what_is_to_come() {
         let now = 24 * 30 * HOUR;
         let hours = record(0, 24 * 30, |hour| if hour < 24 * 27 { 10.0 } else { 20.0 });
-        let (told, untold) = (Outlook::new(&hours, now, Some(24 * 27 * HOUR)).unwrap(), Outlook::new(&hours, now, None).unwrap());
+        let (told, untold) = (outlook_of(&hours, now, Some(24 * 27 * HOUR)).unwrap(), outlook_of(&hours, now, None).unwrap());
         assert!((expected(&told, 10) - 20.0).abs() < 0.3, "{}", expected(&told, 10));
         assert!(expected(&untold, 10) < 18.0, "{}", expected(&untold, 10));
     }
@@ -304,23 +319,23 @@ mod tests {
         let season = |hour: i64| 12.0 + 0.1 * (hour % year) as f64 / 24.0 + if hour < year { -2.0 } else { 0.0 };
         let hours = record(0, 24 * 395, season);
         let now = 24 * 395 * HOUR;
-        let followed = Outlook::new(&hours, now, None).unwrap();
+        let followed = outlook_of(&hours, now, None).unwrap();
         assert_eq!(followed.years(), 1);
         assert!((expected(&followed, 40) - 19.0).abs() < 0.3, "{}", expected(&followed, 40));
-        let changed = Outlook::new(&hours, now, Some(now - 20 * 24 * HOUR)).unwrap();
+        let changed = outlook_of(&hours, now, Some(now - 20 * 24 * HOUR)).unwrap();
         assert_eq!(changed.years(), 0);
         let few = record(24 * 30, 24 * 36, season).with(record(year, 24 * 395, season).steps().to_vec());
-        assert_eq!(Outlook::new(&few, now, None).unwrap().years(), 0, "six days of last year are too few");
+        assert_eq!(outlook_of(&few, now, None).unwrap().years(), 0, "six days of last year are too few");
     }
 
     #[test]
     fn a_few_hours_make_one_unsure_day_and_nothing_makes_none() {
         let hours = record(0, 5, |_| 18.0);
-        let outlook = Outlook::new(&hours, 5 * HOUR, None).unwrap();
+        let outlook = outlook_of(&hours, 5 * HOUR, None).unwrap();
         assert!((outlook.mean_c() - 18.0).abs() < 1e-6);
         let first: Vec<f64> = weathers(500).iter().map(|weather| outlook.days(weather).nth(1)).collect();
         assert!((mean_of(&first) - 18.0).abs() < 0.3 && standard_deviation_of(&first) > 1.0, "{}", standard_deviation_of(&first));
-        assert!(Outlook::new(&hours, 24 * 40 * HOUR, None).is_none());
+        assert!(outlook_of(&hours, 24 * 40 * HOUR, None).is_none());
     }
 
     #[test]

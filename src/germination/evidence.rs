@@ -19,11 +19,31 @@ pub enum RemovedRule {
     Rotted,
 }
 
+/// Whose word on a temperature is taken: what it is off by is shared by all that rests on it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Level {
+    /// What is given for a spot without a probe.
+    Given(Name),
+    /// What probes read, wherever they stand; a calibration makes another probe of one.
+    Read(Vec<(Name, Calibrated)>),
+}
+
+/// Whether a probe's calibration is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Calibrated {
+    /// It is.
+    Yes,
+    /// It is not.
+    No,
+}
+
 /// A stretch of a container's life at one spot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Passage {
-    /// Where: containers at one spot share what its probe reads wrongly.
+    /// Where.
     pub spot: Name,
+    /// By whose word.
+    pub level: Level,
     /// The warmth there.
     pub stretch: Stretch,
 }
@@ -174,18 +194,18 @@ impl Segment {
 }
 
 impl Passage {
-    /// A stretch at a spot.
+    /// A stretch at a spot whose temperature is given.
     #[must_use]
-    pub fn new(spot: Name, stretch: Stretch) -> Self {
-        Self { spot, stretch }
+    pub fn given(spot: Name, stretch: Stretch) -> Self {
+        Self { level: Level::Given(spot.clone()), spot, stretch }
     }
 }
 
-/// Passages one after the other, those at one spot taken together.
+/// Passages one after the other, those at one spot by one word taken together.
 pub(super) fn merged(passages: impl IntoIterator<Item = Passage>) -> Vec<Passage> {
     let mut merged: Vec<Passage> = Vec::new();
     for passage in passages {
-        match merged.iter_mut().find(|before| before.spot == passage.spot) {
+        match merged.iter_mut().find(|before| before.spot == passage.spot && before.level == passage.level) {
             Some(before) => before.stretch = before.stretch.joined(&passage.stretch),
             None => merged.push(passage),
         }
@@ -213,7 +233,7 @@ mod tests {
         let container = Container { seeds: Some(20), ..Container::new(name("A1"), name("b"), name("leek"), name("sill"), at(0)) };
         let checks = (1..=9).map(|day| look(day, if day == 5 { 3 } else { 0 })).collect();
         let trial = Trial { checks, ..Trial::new(container) };
-        let day = || vec![Passage::new(name("sill"), Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() })];
+        let day = || vec![Passage::given(name("sill"), Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() })];
         let evidence = Evidence::new(&trial, Vec::new(), vec![day(); 9]);
         let ends: Vec<f64> = evidence.thermal_times(&Rate::Days);
         assert_eq!(ends, [4.0, 5.0, 9.0], "the look before the sprouts, theirs, and the last");

@@ -4,7 +4,7 @@ use super::estimate::{Effect, Estimates, GerminableOf, by_draws, by_profile, eff
 use super::posterior::{Draws, draw};
 use super::search::{Density, Peak, highest};
 use super::{
-    ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Model, Needs, Prior, RateShape, RemovedRule, Space,
+    ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Level, Model, Needs, Prior, RateShape, RemovedRule, Space,
 };
 use crate::bench::{Event, Name};
 use crate::stats::{logit, median_of};
@@ -174,7 +174,7 @@ pub struct Fit {
 }
 
 /// Fits one species and event. `left_out` names containers that could not be used for want of temperatures; `level_sd_c` is how
-/// unsure the temperatures on record at a spot are, °C. None where nothing has sprouted and nothing is assumed, or where the evidence
+/// unsure the temperatures of a level are, °C. None where nothing has sprouted and nothing is assumed, or where the evidence
 /// is impossible under every start.
 #[must_use]
 pub fn fit(
@@ -182,7 +182,7 @@ pub fn fit(
     event: Event,
     evidence: &[Evidence],
     left_out: &[Name],
-    level_sd_c: impl Fn(&Name) -> f64,
+    level_sd_c: impl Fn(&Level) -> f64,
     question: Question,
     seed: u64,
 ) -> Option<Fit> {

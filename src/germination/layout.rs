@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::space::Added;
-use super::{Coordinate, Evidence, Prior, RateShape, Space};
+use super::{Coordinate, Evidence, Level, Prior, RateShape, Space};
 use crate::bench::Name;
 
 /// Spots that containers must have stood at before a change of the fraction with warmth is asked about.
@@ -33,8 +33,8 @@ pub struct Layout {
     pub lots: Vec<Option<Name>>,
     /// Treatments likewise.
     pub treatments: Vec<Option<Name>>,
-    /// Spots whose level is unsure, with its standard uncertainty, °C.
-    pub offsets: Vec<(Name, f64)>,
+    /// Levels that are unsure, with their standard uncertainty, °C.
+    pub offsets: Vec<(Level, f64)>,
     coordinates: Vec<Coordinate>,
 }
 
@@ -46,7 +46,7 @@ impl Layout {
     }
 
     /// Everything that the evidence can have: lots and treatments where there are several, a change of the fraction with warmth
-    /// where three or more spots teach it, an offset for each spot that `level_sd_c` calls unsure. Without a prior lots and
+    /// where three or more spots teach it, an offset for each level that `level_sd_c` calls unsure. Without a prior lots and
     /// treatments are taken together and levels as read: nothing would hold them.
     #[must_use]
     pub fn new(
@@ -54,7 +54,7 @@ impl Layout {
         containers: ContainerEffect,
         prior: &Prior,
         evidence: &[Evidence],
-        level_sd_c: impl Fn(&Name) -> f64,
+        level_sd_c: impl Fn(&Level) -> f64,
     ) -> Self {
         if prior.is_none() {
             return Self::of_parts(space, containers, None, Vec::new(), Vec::new(), Vec::new());
@@ -64,12 +64,14 @@ impl Layout {
             if levels.len() > 1 { levels.into_iter().cloned().collect() } else { Vec::new() }
         };
         let passages = || evidence.iter().flat_map(Evidence::passages);
-        let spots: BTreeSet<&Name> = passages().filter(|passage| passage.stretch.duration() > 0.0).map(|p| &p.spot).collect();
+        let warm = || passages().filter(|passage| passage.stretch.duration() > 0.0);
+        let spots: BTreeSet<&Name> = warm().map(|passage| &passage.spot).collect();
+        let levels_read: BTreeSet<&Level> = warm().map(|passage| &passage.level).collect();
         let thermal = space.shape != RateShape::Days;
         let means: Vec<f64> = evidence.iter().filter_map(Evidence::mean_c).collect();
         let teaches = thermal && spots.len() >= TELLING_SPOTS && means.len() >= TELLING_SPOTS;
         let centre_c = teaches.then(|| means.iter().sum::<f64>() / means.len() as f64);
-        let offsets = spots.into_iter().filter(|_| thermal).map(|spot| (spot.clone(), level_sd_c(spot)));
+        let offsets = levels_read.into_iter().filter(|_| thermal).map(|level| (level.clone(), level_sd_c(level)));
         let offsets = offsets.filter(|(_, sd)| *sd > 0.0).collect();
         Self::of_parts(space, containers, centre_c, levels(|e| &e.lot), levels(|e| &e.treatment), offsets)
     }
@@ -82,7 +84,7 @@ impl Layout {
         centre_c: Option<f64>,
         lots: Vec<Option<Name>>,
         treatments: Vec<Option<Name>>,
-        offsets: Vec<(Name, f64)>,
+        offsets: Vec<(Level, f64)>,
     ) -> Self {
         let mut coordinates = space.coordinates().to_vec();
         if containers == ContainerEffect::On {

@@ -19,7 +19,7 @@ mod space;
 
 pub use distribution::{Distribution, Tails};
 pub use estimate::{Effect, EffectOf, Estimates, GerminableOf};
-pub use evidence::{Evidence, Passage, RemovedRule, Segment};
+pub use evidence::{Calibrated, Evidence, Level, Passage, RemovedRule, Segment};
 pub use fit::{Estimate, Fit, FitWarning, Informant, Question, TrialSummary, fit};
 pub use interval::profile_interval;
 pub use layout::{ContainerEffect, Layout};

@@ -15,7 +15,7 @@ use crate::thermal::{Rate, Slopes, Stretch};
 /// ```text
 /// logit π = α + lot + treatment + k (mean °C − centre) + σπ w       w ~ N(0, 1), each container's own
 /// ln Θ½   = μ + lot + treatment + σs e                              e ~ N(0, 1)
-/// Tb      = β + treatment,   temperature = as recorded + the spot's offset
+/// Tb      = β + treatment,   temperature = as recorded + the offset of its probe, or of what is given
 /// ln posterior = Σ over containers ln ∫∫ L φ(e) φ(w) de dw + ln prior
 /// ```
 #[derive(Debug)]
@@ -84,7 +84,7 @@ impl<'a> Model<'a> {
     /// A model of containers that differ as `layout` says.
     #[must_use]
     pub fn new(evidence: &'a [Evidence], layout: Layout, removed: RemovedRule, prior: Prior) -> Self {
-        let offset_of = |passage: &Passage| layout.offsets.iter().position(|(spot, _)| *spot == passage.spot);
+        let offset_of = |passage: &Passage| layout.offsets.iter().position(|(level, _)| *level == passage.level);
         let cases = evidence
             .iter()
             .map(|evidence| {
@@ -485,7 +485,7 @@ mod tests {
                         .into_iter()
                         .enumerate()
                         .map(|(at, (pairs, sprouted, removed, lost))| Segment {
-                            passages: vec![Passage::new(spot(at), warm(pairs))],
+                            passages: vec![Passage::given(spot(at), warm(pairs))],
                             sprouted,
                             removed,
                             lost,
@@ -499,7 +499,7 @@ mod tests {
                         event: Event::Radicle,
                         seeds: counted.then_some(gone + 5),
                         left: counted.then_some(5),
-                        before: vec![Passage::new(name("bag"), warm(before))],
+                        before: vec![Passage::given(name("bag"), warm(before))],
                         segments,
                     }
                 })
@@ -594,7 +594,7 @@ mod tests {
     /// Seeds taken out of a bag are counted once: the bag loses them, and their new box goes on from there.
     #[test]
     fn a_bag_and_the_box_filled_from_it_say_together_what_one_box_would() {
-        let passages = |days: f64| vec![Passage::new(name("sill"), warm([(288, days)]))];
+        let passages = |days: f64| vec![Passage::given(name("sill"), warm([(288, days)]))];
         let segment = |days, sprouted, lost| Segment { passages: passages(days), sprouted, removed: 0, lost };
         let evidence = |seeds, before, segments: Vec<Segment>, left| Evidence {
             container: name("A"),

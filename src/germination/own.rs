@@ -2,7 +2,7 @@
 
 use super::layout::{FRACTION_SD, LOT_SPEED_SD, TREATMENT_BASE_SD_C, TREATMENT_SPEED_SD};
 use super::space::Added;
-use super::{Coordinate, Fit, Needs, RateShape};
+use super::{Coordinate, Fit, Level, Needs, RateShape};
 use crate::bench::{Container, Name};
 use crate::stats::{Dice, logistic, logit, seed_of};
 
@@ -27,12 +27,12 @@ impl Fit {
         let layout = &self.layout;
         let first = layout.coordinates().len();
         let taught = self.trials.iter().position(|trial| trial.container == container.name);
-        let mut lot = Level::new(
+        let mut lot = Factor::new(
             layout.lot(container.lot.as_ref()),
             self.trials.iter().any(|trial| trial.lot == container.lot) || self.trials.is_empty(),
             &format!("lot {}", container.lot.as_ref().map_or("", Name::as_str)),
         );
-        let mut treatment = Level::new(
+        let mut treatment = Factor::new(
             layout.treatment(container.treatment.as_ref()),
             self.trials.iter().any(|trial| trial.treatment == container.treatment) || self.trials.is_empty(),
             &format!("treatment {}", container.treatment.as_ref().map_or("", Name::as_str)),
@@ -76,16 +76,16 @@ impl Fit {
         draws.points.iter().filter_map(own_of).collect()
     }
 
-    /// What has to be added to the temperatures on record at a spot, draw by draw, °C: as the fit found it where containers that
-    /// taught stood there, else drawn from `sd_c`.
+    /// What has to be added to the temperatures of a level, draw by draw, °C: as the fit found it where containers that taught rest on
+    /// it, else drawn from `sd_c`.
     #[must_use]
-    pub fn offsets_at(&self, spot: &Name, sd_c: f64) -> Vec<f64> {
+    pub fn offsets_of(&self, level: &Level, sd_c: f64) -> Vec<f64> {
         let Some(draws) = &self.draws else { return Vec::new() };
-        let known = self.layout.offsets.iter().position(|(name, _)| name == spot);
+        let known = self.layout.offsets.iter().position(|(other, _)| other == level);
         match known.and_then(|known| self.layout.place_of(Coordinate::Offset(known))) {
             Some(at) => draws.points.iter().map(|point| point[at]).collect(),
             None => {
-                let mut dice = Dice::new(seed_of(&format!("spot {spot}")));
+                let mut dice = Dice::new(seed_of(&format!("level {level:?}")));
                 draws.points.iter().map(|_| sd_c * dice.normal()).collect()
             }
         }
@@ -93,13 +93,13 @@ impl Fit {
 }
 
 /// A lot's or treatment's effects: those of a level that the fit knows, none where its factor has one level only, else new ones.
-struct Level {
+struct Factor {
     known: Option<usize>,
     dropped: bool,
     dice: Dice,
 }
 
-impl Level {
+impl Factor {
     fn new(known: Option<usize>, taught: bool, seed: &str) -> Self {
         Self { known, dropped: known.is_none() && taught, dice: Dice::new(seed_of(seed)) }
     }

@@ -227,7 +227,7 @@ mod tests {
                 seen = due;
                 let stretch = Stretch { known: Profile::new([(20.0, 1.0)]), ..Stretch::default() };
                 Segment {
-                    passages: vec![Passage::new(spot.clone(), stretch)],
+                    passages: vec![Passage::given(spot.clone(), stretch)],
                     sprouted,
                     removed: if day == 12 { removed } else { 0 },
                     lost: 0,

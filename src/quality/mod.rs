@@ -132,6 +132,14 @@ pub fn flags(readings: &[Reading], thresholds: &Thresholds) -> Vec<Flag> {
     alone.iter().enumerate().map(|(at, flag)| if flag.usable() { flag.rolled_up_with(spike_at(at)) } else { *flag }).collect()
 }
 
+/// Whether a reading is good whatever was read before it: flags worked out from it on are those of the whole series, but for its
+/// own spike test.
+#[must_use]
+pub fn stands_alone(reading: &Reading, thresholds: &Thresholds) -> bool {
+    let raw_c = reading.raw_c().filter(|_| reading.proof == Proof::Plain);
+    gross_range(raw_c, &thresholds.gross_fail, &thresholds.gross_suspect).usable() && sentinel::says_nothing(reading)
+}
+
 /// Gross range and sentinels, for which a reading needs no neighbours but the last good one.
 fn flags_by_value(readings: &[Reading], thresholds: &Thresholds) -> Vec<Flag> {
     let mut last_good: Option<&Reading> = None;

@@ -33,6 +33,11 @@ pub(super) fn flag(reading: &Reading, last_good: Option<&Reading>, thresholds: &
     }
 }
 
+/// Whether a plain value is none of those that are judged by what came before, or a code.
+pub(super) fn says_nothing(reading: &Reading) -> bool {
+    reading.raw_c_e4.is_some_and(|raw| raw != POWER_ON_C_E4 && raw != SHORTED_C_E4 && !is_code(raw))
+}
+
 fn is_long_after(reading: &Reading, good: &Reading, thresholds: &Thresholds) -> bool {
     u64::try_from(thresholds.long_gap_us).is_ok_and(|gap| reading.time_us.abs_diff(good.time_us) > gap)
 }

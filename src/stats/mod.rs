@@ -4,12 +4,14 @@ mod chains;
 mod draws;
 mod normal;
 mod parallel;
+mod proportion;
 mod summary;
 
 pub use chains::effective_draws;
 pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
 pub use parallel::{parallel_map, parallel_take};
+pub use proportion::wilson;
 pub use summary::{
     Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of,
 };

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use rusqlite::TransactionBehavior;
 
+use super::kept::warmth_changed;
 use super::readings::{Inserter, Taken, probe_of_line};
 use super::{Store, StoreError};
 use crate::bench::{Name, Reading, Stamp};
@@ -24,6 +25,7 @@ impl Store {
             let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
             let mut repeated = 0;
             {
+                let mut earliest_us = i64::MAX;
                 let mut inserter = Inserter::new(&transaction)?;
                 let mut known: HashMap<&Name, i64> = HashMap::new();
                 for (probe, reading, stamp) in batch {
@@ -34,7 +36,10 @@ impl Store {
                     let mut reading = *reading;
                     loop {
                         match (inserter.insert(id, &reading)?, stamp) {
-                            (Taken::Stored, _) => break,
+                            (Taken::Stored, _) => {
+                                earliest_us = earliest_us.min(reading.time_us);
+                                break;
+                            }
                             (Taken::Alike, Stamp::Source) => {
                                 repeated += 1;
                                 break;
@@ -43,6 +48,7 @@ impl Store {
                         }
                     }
                 }
+                warmth_changed(&transaction, earliest_us)?;
             }
             transaction.commit()?;
             Ok(repeated)

@@ -1,5 +1,6 @@
 //! A change of the bench: what was read and what is written are of one transaction.
 
+use super::kept::{warmth_changed, warmth_changed_by};
 use super::readings::{Inserter, Taken, probe_id};
 use super::superseded::{self, Why};
 use super::{Appended, Store, StoreError, Typed, typed, write};
@@ -13,6 +14,8 @@ pub struct Change<'a> {
     store: &'a mut Store,
     open: bool,
     typing: Typing,
+    /// The earliest time from which it changes how warm it was anywhere.
+    warmth_changed_us: Option<i64>,
 }
 
 /// Whether what is recorded is noted as typed, so that it can be taken back.
@@ -32,7 +35,7 @@ impl Store {
     /// [`StoreError::Busy`] where another process writes for longer than we wait.
     pub fn change(&mut self) -> Result<Change<'_>, StoreError> {
         self.connection.execute_batch("BEGIN IMMEDIATE").map_err(|source| self.failed(source, "writing to"))?;
-        Ok(Change { store: self, open: true, typing: Typing::No })
+        Ok(Change { store: self, open: true, typing: Typing::No, warmth_changed_us: None })
     }
 }
 
@@ -90,6 +93,7 @@ impl Change<'_> {
         }
         for entry in &admitted.entries {
             self.did(write::entry(&self.store.connection, entry))?;
+            self.changes(warmth_changed_by(&entry.key()));
             self.note(&entry.key(), None)?;
         }
         Ok(())
@@ -98,6 +102,7 @@ impl Change<'_> {
     /// Writes an entry in the place of the one with the same key, which is kept beside.
     fn replace(&mut self, entry: &Entry, why: Why, now: Time) -> Result<(), StoreError> {
         let key = entry.key();
+        self.changes(warmth_changed_by(&key));
         let kept = self.did(superseded::keep(&self.store.connection, &key, why, now))?;
         match entry {
             // What is on record of a container hangs on its row.
@@ -115,6 +120,8 @@ impl Change<'_> {
     /// # Errors
     /// [`StoreError`].
     pub fn replace_other(&mut self, was: &Key, entry: &Entry, why: Why, now: Time) -> Result<(), StoreError> {
+        self.changes(warmth_changed_by(was));
+        self.changes(warmth_changed_by(&entry.key()));
         let kept = self.did(superseded::keep(&self.store.connection, was, why, now))?;
         self.did(superseded::delete(&self.store.connection, was))?;
         self.did(write::entry(&self.store.connection, entry))?;
@@ -127,6 +134,7 @@ impl Change<'_> {
     /// # Errors
     /// [`StoreError`].
     pub fn remove(&mut self, key: &Key, why: Why, now: Time) -> Result<(), StoreError> {
+        self.changes(warmth_changed_by(key));
         self.did(superseded::keep(&self.store.connection, key, why, now))?;
         self.did(superseded::delete(&self.store.connection, key))?;
         self.did(typed::forget_entry(&self.store.connection, key))
@@ -154,11 +162,17 @@ impl Change<'_> {
     /// [`StoreError`].
     pub fn name_probe(&mut self, was: &Name, name: &Name) -> Result<(), StoreError> {
         let typed = self.typing()?;
+        // Probes at one spot are reckoned in order of their names, which shows in the last digit.
+        self.changes(Some(i64::MIN));
         self.did(self.store.connection.execute(
             "UPDATE probe SET name = ?2, line_name = nullif(ifnull(line_name, name), ?2) WHERE name = ?1",
             [was.as_str(), name.as_str()],
         ))?;
         self.did(typed::named_probe(&self.store.connection, typed, was, name))
+    }
+
+    fn changes(&mut self, from_us: Option<i64>) {
+        self.warmth_changed_us = [self.warmth_changed_us, from_us].into_iter().flatten().min();
     }
 
     /// The number of the command being typed, where one is.
@@ -203,6 +217,7 @@ impl Change<'_> {
         now: Time,
         mut other: impl FnMut(usize, Reading) -> Conflict,
     ) -> Result<Appended, StoreError> {
+        let mut earliest_us = None;
         let store = || -> rusqlite::Result<Appended> {
             let connection = &self.store.connection;
             let id = probe_id(connection, probe)?;
@@ -210,7 +225,10 @@ impl Change<'_> {
             let mut appended = Appended::default();
             for (at, reading) in readings.into_iter().enumerate() {
                 match inserter.insert(id, reading)? {
-                    Taken::Stored => appended.stored += 1,
+                    Taken::Stored => {
+                        appended.stored += 1;
+                        earliest_us = Some(earliest_us.map_or(reading.time_us, |us: i64| us.min(reading.time_us)));
+                    }
                     Taken::Alike => appended.repeated += 1,
                     Taken::Other(there) => match other(at, there) {
                         Conflict::Refused => appended.conflicting += 1,
@@ -218,13 +236,16 @@ impl Change<'_> {
                             superseded::keep_reading(connection, id, reading.time_us, now)?;
                             inserter.replace(id, reading)?;
                             appended.replaced += 1;
+                            earliest_us = Some(earliest_us.map_or(reading.time_us, |us: i64| us.min(reading.time_us)));
                         }
                     },
                 }
             }
             Ok(appended)
         };
-        store().map_err(|source| StoreError::from_sql(source, &self.store.path, "writing to"))
+        let appended = store().map_err(|source| StoreError::from_sql(source, &self.store.path, "writing to"))?;
+        self.changes(earliest_us);
+        Ok(appended)
     }
 
     /// Makes it last: after `Ok` all of it survives a loss of power.
@@ -232,6 +253,9 @@ impl Change<'_> {
     /// # Errors
     /// [`StoreError`]; nothing was changed then.
     pub fn commit(mut self) -> Result<(), StoreError> {
+        if let Some(changed_us) = self.warmth_changed_us {
+            self.did(warmth_changed(&self.store.connection, changed_us))?;
+        }
         let done = self.store.connection.execute_batch("COMMIT").map_err(|source| self.store.failed(source, "writing to"));
         self.open = done.is_err();
         done

@@ -34,6 +34,12 @@ pub enum StoreError {
         /// The newest version known here.
         known: i64,
     },
+    /// Written by an earlier version, and not to be written to.
+    #[error(
+        "{0} was written by an earlier seedclock and may not be written to, so it could not be brought up to date\n  \
+         next: ask as somebody who may write to it"
+    )]
+    Outdated(PathBuf),
     /// Another process holds the file for longer than we wait.
     #[error("{0} is in use by another program that has not finished writing; nothing was changed\n  next: try again in a moment")]
     Busy(PathBuf),

@@ -7,6 +7,7 @@ mod change;
 mod discard;
 mod error;
 mod health;
+mod kept;
 mod lock;
 mod place;
 mod readings;
@@ -20,6 +21,7 @@ mod write;
 pub use change::Change;
 pub use error::StoreError;
 pub use health::free_bytes;
+pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
 pub use superseded::{Superseded, Why};
@@ -80,6 +82,9 @@ impl Store {
     /// # Errors
     /// As [`Store::open`].
     pub fn open_read_only(path: &Path) -> Result<Self, StoreError> {
+        if schema::is_closed_to_us(path) {
+            return Self::around(schema::open_closed(path)?, path);
+        }
         // A connection that the system itself holds to reading leaves the log's files behind when it closes last.
         let store = Self::open(path)?;
         store.connection.execute_batch("PRAGMA query_only = ON").map_err(|source| store.failed(source, "opening"))?;

@@ -77,6 +77,49 @@ impl Store {
         ask().map_err(|source| self.failed(source, "reading"))
     }
 
+    /// Whether a probe gave any reading from `from_us` (inclusive) until `until_us` (exclusive).
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn has_reading(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<bool, StoreError> {
+        let ask = || -> rusqlite::Result<bool> {
+            self.connection
+                .prepare_cached(
+                    "SELECT EXISTS (SELECT 1 FROM reading WHERE probe_id = (SELECT probe_id FROM probe WHERE name = ?1)
+                     AND time_us >= ?2 AND time_us < ?3)",
+                )?
+                .query_row(params![probe.as_str(), from_us, until_us], |row| row.get(0))
+        };
+        ask().map_err(|source| self.failed(source, "reading"))
+    }
+
+    /// When a probe last gave a reading before `before_us` that is as `wanted`.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn last_reading_where(
+        &self,
+        probe: &Name,
+        before_us: i64,
+        wanted: impl Fn(&Reading) -> bool,
+    ) -> Result<Option<i64>, StoreError> {
+        let ask = || -> rusqlite::Result<Option<i64>> {
+            let mut statement = self.connection.prepare_cached(
+                "SELECT time_us, raw_c_e4, proof FROM reading
+                 WHERE probe_id = (SELECT probe_id FROM probe WHERE name = ?1) AND time_us < ?2 ORDER BY time_us DESC",
+            )?;
+            let mut rows = statement.query(params![probe.as_str(), before_us])?;
+            while let Some(row) = rows.next()? {
+                let reading = Reading { time_us: row.get(0)?, raw_c_e4: row.get(1)?, proof: proof(row.get(2)?)? };
+                if wanted(&reading) {
+                    return Ok(Some(reading.time_us));
+                }
+            }
+            Ok(None)
+        };
+        ask().map_err(|source| self.failed(source, "reading"))
+    }
+
     /// Every probe that a placement or a reading names.
     ///
     /// # Errors

@@ -18,10 +18,7 @@ impl Store {
     /// [`StoreError`].
     pub fn bench(&self) -> Result<Bench, StoreError> {
         // One transaction, so that all tables are of one instant though others write.
-        self.connection.execute_batch("BEGIN").map_err(|source| self.failed(source, "reading"))?;
-        let bench = self.read_bench();
-        self.connection.execute_batch("ROLLBACK").map_err(|source| self.failed(source, "reading"))?;
-        bench
+        if self.connection.is_autocommit() { self.at_one_instant(|| self.read_bench()) } else { self.read_bench() }
     }
 
     pub(super) fn read_bench(&self) -> Result<Bench, StoreError> {

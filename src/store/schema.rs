@@ -5,6 +5,7 @@ use std::path::Path;
 
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
+use rustix::fs::{Access, access};
 
 use super::lock::beside;
 use super::{BenchKind, StoreError};
@@ -15,9 +16,12 @@ const APPLICATION_ID: i64 = 0x7365_6564;
 /// The first SQLite whose write-ahead log cannot lose a commit when a checkpoint meets a reset (fixed in 3.51.3, March 2026).
 const OLDEST_LIBRARY: i32 = 3_051_003;
 
+/// How long we wait for another writer.
+pub(super) const BUSY_TIMEOUT: std::time::Duration = std::time::Duration::from_secs(5);
+
 /// What leads from one version of the file to the next, forward only: entry `n` (from 0) makes version `n + 1`. An entry that
 /// has been released is never edited; a change of the tables is one more entry.
-const MIGRATIONS: &[&str] = &[include_str!("version_1.sql"), include_str!("version_2.sql")];
+const MIGRATIONS: &[&str] = &[include_str!("version_1.sql"), include_str!("version_2.sql"), include_str!("version_3.sql")];
 
 /// Makes a new bench file, whole or not at all, and opens it.
 pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connection, StoreError> {
@@ -109,6 +113,34 @@ pub(super) fn open(path: &Path) -> Result<Connection, StoreError> {
     }
 }
 
+/// Whether a bench stands there that nobody writes to, and that we may not write to: the file itself or its folder.
+pub(super) fn is_closed_to_us(path: &Path) -> bool {
+    let may_write = |path: &Path| access(path, Access::WRITE_OK).is_ok();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    path.exists() && !has_wal_file(path) && !(may_write(path) && may_write(folder))
+}
+
+/// Opens such a bench. SQLite is told that the file will not change, since looking whether it does would need files beside it: those
+/// we may not make, or would leave behind as ours, in the way of whoever writes next.
+pub(super) fn open_closed(path: &Path) -> Result<Connection, StoreError> {
+    let mut uri = String::from("file:");
+    for byte in path.as_os_str().as_encoded_bytes() {
+        match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'.' | b'-' | b'_' => uri.push(char::from(*byte)),
+            _ => uri.push_str(&format!("%{byte:02X}")),
+        }
+    }
+    uri.push_str("?immutable=1");
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(uri, flags).map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    let version = recognise(&connection, path)?;
+    if version < MIGRATIONS.len() {
+        return Err(StoreError::Outdated(path.to_path_buf()));
+    }
+    set_up(&connection, path)?;
+    Ok(connection)
+}
+
 /// The version of a bench file that this program can use.
 fn recognise(connection: &Connection, path: &Path) -> Result<usize, StoreError> {
     let number = |pragma: &str| connection.query_row(pragma, [], |row| row.get::<_, i64>(0));
@@ -135,7 +167,7 @@ fn set_up(connection: &Connection, path: &Path) -> Result<(), StoreError> {
         .execute_batch(
             "PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = 0; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;",
         )
-        .and_then(|()| connection.busy_timeout(std::time::Duration::from_secs(5)))
+        .and_then(|()| connection.busy_timeout(BUSY_TIMEOUT))
         .map_err(|source| StoreError::from_sql(source, path, "opening"))
 }
 

@@ -55,6 +55,21 @@ impl Profile {
         self.values.iter().zip(&self.days).zip(before).map(|((value, until), before)| (*value, until - before))
     }
 
+    /// Its numbers as they are: values in °C, hottest first; days at each and all hotter ones; Σ days × °C likewise.
+    #[must_use]
+    pub fn columns(&self) -> [&[f64]; 3] {
+        [&self.values, &self.days, &self.sums]
+    }
+
+    /// The profile whose numbers these are; none where they are of none.
+    #[must_use]
+    pub fn from_columns([values, days, sums]: [Vec<f64>; 3]) -> Option<Self> {
+        let alike = values.len() == days.len() && days.len() == sums.len();
+        let ordered = values.is_sorted_by(|a, b| a > b) && days.is_sorted();
+        let numbers = values.iter().chain(&days).chain(&sums).all(|number| number.is_finite());
+        (alike && ordered && numbers).then_some(Self { values, days, sums })
+    }
+
     /// Days in all.
     #[must_use]
     pub fn duration(&self) -> f64 {

@@ -3,12 +3,18 @@
 use super::{Profile, Stretch};
 use crate::units::{MICROS_PER_DAY, MICROS_PER_HOUR};
 
+const DAY_US: i64 = 24 * MICROS_PER_HOUR;
+/// A longer silence says nothing of how often a probe reads.
+const LONGEST_SPACING_US: i64 = 2 * DAY_US;
+
 /// How far readings are trusted to speak for the time around them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Bridge {
     /// Readings this close are always joined.
     pub always_us: i64,
-    /// Readings up to twice the probe's usual spacing are joined too, but never over more than this.
+    /// Readings up to twice the probe's usual spacing are joined too, but never over more than this. The usual spacing is the
+    /// middle one of a day (UTC) and the day before it, silences of over two days left out: so it is settled when its day is over,
+    /// whatever the probe does later, and needs no readings from long before.
     pub never_over_us: i64,
 }
 
@@ -80,11 +86,13 @@ impl SpotRecord {
     /// bridge reaches; probes together count by equal shares.
     #[must_use]
     pub fn measured(probes: &[ProbeSeries], bridge: Bridge) -> Self {
-        let mut each: Vec<Vec<Step>> =
-            probes.iter().map(|probe| own_steps(probe, bridge)).filter(|steps| !steps.is_empty()).collect();
-        each.sort_by_key(|steps| steps[0].from_us);
-        let apart = each.windows(2).all(|pair| pair[0].last().is_some_and(|last| last.until_us <= pair[1][0].from_us));
-        Self { steps: if apart { each.concat() } else { together(&each) } }
+        let each: Vec<Vec<Step>> = probes.iter().map(|probe| own_steps(probe, bridge)).filter(|steps| !steps.is_empty()).collect();
+        let mut in_time: Vec<&Vec<Step>> = each.iter().collect();
+        in_time.sort_by_key(|steps| steps[0].from_us);
+        let apart = in_time.windows(2).all(|pair| pair[0].last().is_some_and(|last| last.until_us <= pair[1][0].from_us));
+        // Steps of one time keep the order of the probes, whichever of them began first: sums then do not depend, to the last
+        // digit, on how far back the readings reach.
+        Self { steps: if apart { in_time.into_iter().flatten().copied().collect() } else { together(&each) } }
     }
 
     /// All steps, in order of time.
@@ -182,24 +190,32 @@ impl SpotRecord {
         holes
     }
 
+    /// Where the last step before `time_us`, at which there is none, ends, and where the next begins.
+    #[must_use]
+    pub fn hole_around(&self, time_us: i64) -> (Option<i64>, Option<i64>) {
+        // Probes standing together end their steps at the same edges, so the ends are in order too.
+        let next = self.steps.partition_point(|step| step.until_us <= time_us);
+        let before = next.checked_sub(1).map(|at| self.steps[at].until_us);
+        (before, self.steps.get(next).map(|step| step.from_us))
+    }
+
     /// This record with more steps put into its holes.
     #[must_use]
-    pub fn with(&self, more: Vec<Step>) -> Self {
-        let mut steps = self.steps.clone();
-        steps.extend(more);
-        steps.sort_by_key(|step| (step.from_us, step.until_us));
-        Self { steps }
+    pub fn with(mut self, more: Vec<Step>) -> Self {
+        if !more.is_empty() {
+            self.steps.extend(more);
+            self.steps.sort_by_key(|step| (step.from_us, step.until_us));
+        }
+        self
     }
 }
 
 fn own_steps(probe: &ProbeSeries, bridge: Bridge) -> Vec<Step> {
     let points = &probe.points;
-    let mut spacings: Vec<i64> = points.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
-    let middle = spacings.len() / 2;
-    let usual = if spacings.is_empty() { 0 } else { *spacings.select_nth_unstable(middle).1 };
-    let reach = bridge.always_us.max((2 * usual).min(bridge.never_over_us));
+    let reaches = reaches(points, bridge);
     let mut steps = Vec::with_capacity(points.len());
     for (at, &(time, celsius)) in points.iter().enumerate() {
+        let reach = reaches[at];
         let before = at.checked_sub(1).map_or(reach, |earlier| (time - points[earlier].0).min(reach)) / 2;
         let after = points.get(at + 1).map_or(reach, |later| (later.0 - time).min(reach));
         // The half that integer division leaves out goes to the step before, so that steps meet.
@@ -209,6 +225,31 @@ fn own_steps(probe: &ProbeSeries, bridge: Bridge) -> Vec<Step> {
         }
     }
     steps
+}
+
+/// How far each reading is joined to its neighbours.
+fn reaches(points: &[(i64, f64)], bridge: Bridge) -> Vec<i64> {
+    let mut reaches = Vec::with_capacity(points.len());
+    // Spacings of the last day with readings.
+    let mut own: Vec<i64> = Vec::new();
+    let mut last_day = i64::MIN;
+    for (at, &(time, _)) in points.iter().enumerate() {
+        let day = time.div_euclid(DAY_US);
+        if day == last_day {
+            continue;
+        }
+        let before = if day - 1 == last_day { std::mem::take(&mut own) } else { Vec::new() };
+        own.clear();
+        let end = at + points[at..].partition_point(|point| point.0.div_euclid(DAY_US) == day);
+        let spacings = (at..end).filter_map(|later| Some(points[later].0 - points[later.checked_sub(1)?].0));
+        own.extend(spacings.filter(|spacing| *spacing <= LONGEST_SPACING_US));
+        let mut both: Vec<i64> = before.into_iter().chain(own.iter().copied()).collect();
+        let middle = both.len() / 2;
+        let usual = if both.is_empty() { 0 } else { *both.select_nth_unstable(middle).1 };
+        reaches.resize(end, bridge.always_us.max((2 * usual).min(bridge.never_over_us)));
+        last_day = day;
+    }
+    reaches
 }
 
 /// Steps of several probes, cut so that those which overlap cover the same time with equal shares.

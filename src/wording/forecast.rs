@@ -4,10 +4,11 @@ use std::fmt::Write as _;
 
 use super::dates::{day, moment, span};
 use super::fit::assumed_words;
+use super::ledger::{ledger_words, too_narrow_words};
 use super::numbers::{decimal, difference_in, odds, paragraph, sign, temperature};
 use crate::bench::{Degrees, Name, Trial};
 use crate::civil::{Time, Zone, local_date};
-use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, Supposed, WeekTogether};
+use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, Ledger, Supposed, WeekTogether};
 use crate::stats::Spread;
 
 /// A range wider than this prints no dates, days.
@@ -49,9 +50,12 @@ pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
 
 /// The forecast as text.
 #[must_use]
-pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> String {
+pub fn forecast_text(answer: &ForecastAnswer, ledger: &Ledger, zone: Zone, degrees: Degrees) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
+    if let Some(words) = too_narrow_words(ledger) {
+        let _ = writeln!(text, "{}\n", paragraph(&words, "", "  "));
+    }
     let _ = writeln!(text, "As of {} ({zone}). Each range is meant to hold 8 times in 10.", moment(answer.as_of, zone));
     assumptions(&answer.assumed, degrees, &mut text);
     let span = bar_days(answer);
@@ -65,6 +69,9 @@ pub fn forecast_text(answer: &ForecastAnswer, zone: Zone, degrees: Degrees) -> S
     }
     pots(answer, &mut text);
     notes(answer, degrees, &mut text);
+    if let Some(words) = ledger_words(ledger) {
+        let _ = writeln!(text, "\n{}", paragraph(&words, "", "  "));
+    }
     text
 }
 

@@ -5,6 +5,7 @@ mod dates;
 mod diagnosis;
 mod fit;
 mod forecast;
+mod ledger;
 mod numbers;
 mod record;
 mod status;
@@ -14,6 +15,7 @@ pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
 pub use fit::{fit_text, warning_words};
 pub use forecast::{forecast_text, note_words};
+pub use ledger::{ledger_words, replay_text, too_narrow_words};
 pub use record::{
     again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,
     seeds_words, stand_words,

@@ -34,7 +34,7 @@ pub(super) fn constant(container: &str, celsius: f64, seeds: u32, looks: &[(f64,
     let days = std::iter::once(0.0).chain(looks.iter().map(|look| look.0)).zip(looks.iter().map(|look| look.0));
     let passages = days.map(|(from, until)| {
         let stretch = Stretch { known: Profile::new([(celsius, until - from)]), ..Stretch::default() };
-        vec![Passage::new(name("cabinet"), stretch)]
+        vec![Passage::given(name("cabinet"), stretch)]
     });
     Evidence::new(&trial, Vec::new(), passages.collect())
 }

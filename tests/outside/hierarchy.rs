@@ -9,8 +9,8 @@ use serde_json::Value;
 use super::reference::{Reference, expected};
 use seedclock::bench::{Event, Name};
 use seedclock::germination::{
-    Added, ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Model, Passage, Prior, RateShape, RemovedRule,
-    Segment, Space, draw_all, highest,
+    Added, ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Level, Model, Passage, Prior, RateShape,
+    RemovedRule, Segment, Space, draw_all, highest,
 };
 use seedclock::stats::{quantile_of, standard_deviation_of};
 use seedclock::thermal::{Profile, Stretch};
@@ -38,7 +38,7 @@ fn bench(file: &str) -> Bench {
                 let pairs = segment["pairs"].as_array().unwrap().iter();
                 let known = Profile::new(pairs.map(|pair| (pair[0].as_f64().unwrap(), pair[1].as_f64().unwrap())));
                 Segment {
-                    passages: vec![Passage::new(text("spot"), Stretch { known, ..Stretch::default() })],
+                    passages: vec![Passage::given(text("spot"), Stretch { known, ..Stretch::default() })],
                     sprouted: count(&segment["sprouted"]),
                     removed: count(&segment["removed"]),
                     lost: count(&segment["lost"]),
@@ -68,7 +68,10 @@ fn bench(file: &str) -> Bench {
 /// The model of a bench; whether the fraction may change with warmth is the reference's choice, not the number of spots'.
 fn model(bench: &Bench, slope: bool) -> Model<'_> {
     let space = Space { shape: RateShape::Tent, distribution: Distribution::LogLogistic };
-    let sd = |spot: &Name| bench.offset_sd[spot];
+    let sd = |level: &Level| match level {
+        Level::Given(spot) => bench.offset_sd[spot],
+        Level::Read(_) => panic!("all is given here"),
+    };
     let layout = Layout::new(space, ContainerEffect::On, &Prior::General, &bench.evidence, sd);
     let centre_c = layout.centre_c.filter(|_| slope);
     assert_eq!(centre_c.is_some(), slope, "three or more spots teach a change with warmth");
@@ -96,7 +99,10 @@ fn called(layout: &Layout, which: Coordinate) -> String {
         Coordinate::FractionSlope => "fraction_slope".into(),
         Coordinate::Lot(at, added) => format!("lot/{}/{}", level(&layout.lots, at), what(added)),
         Coordinate::Treatment(at, added) => format!("treatment/{}/{}", level(&layout.treatments, at), what(added)),
-        Coordinate::Offset(at) => format!("offset/{}", layout.offsets[at].0),
+        Coordinate::Offset(at) => match &layout.offsets[at].0 {
+            Level::Given(spot) => format!("offset/{spot}"),
+            Level::Read(_) => panic!("all is given here"),
+        },
     }
 }
 

@@ -5,6 +5,7 @@ mod bad_input;
 mod bench_file;
 mod cells;
 mod friends;
+mod kept;
 mod mutation;
 mod other_tables;
 mod refused;

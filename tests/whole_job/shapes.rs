@@ -10,13 +10,15 @@ use super::{STORY_ENDS, demo_files};
 use crate::asking::{Asked, Files, named, number};
 
 /// Fields that a bench as the demo's leaves null or empty, with why; anything else must have had a value somewhere.
-const NEVER_TOLD: [&str; 7] = [
+const NEVER_TOLD: [&str; 9] = [
     // Lots and treatments are taken together, and boxes as alike.
     "fit.effects",
     "fit.germinable",
     "container_",
     // Nothing is wanting on that bench; the one of which hardly anything is known has them.
     "forecast.containers[].warnings",
+    // Nothing was forecast on it before.
+    "forecast.ledger",
     // Odd readings are counted, and what to do about a probe is in the same sentence.
     "probes[].findings[].chance",
     "probes[].findings[].advice",
@@ -167,6 +169,18 @@ fn every_kind_of_warning_and_finding_is_written_down() {
     let forecast = Asked::about(&hardly_anything()).json(&["forecast", "--as-of", "2026-03-15T10:00:00Z"]);
     forecast["containers"].as_array().unwrap().iter().for_each(|one| hold(&one["warnings"], &warnings));
     assert!(found > 10, "only {found} kinds were met");
+}
+
+#[test]
+fn a_replay_has_the_fields_that_are_written_down() {
+    let (asked, shapes) = (Asked::about(&demo_files()), written());
+    // Of a batch's first mornings.
+    let answer = asked.json(&["forecast", "--replay", "--days", "7", "--as-of", "2025-03-07T12:00:00Z"]);
+    let mut seen = BTreeSet::new();
+    shapes["replay"].holds(&answer, "replay", &mut seen);
+    for told in ["replay.from", "replay.ledger.loss", "replay.ledger.held.0.8.share", "replay.by_days_ahead[].loss"] {
+        assert!(seen.contains(told), "{told} is never told: {answer:#}");
+    }
 }
 
 #[test]

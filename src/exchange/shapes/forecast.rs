@@ -3,10 +3,11 @@
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
+use super::ledger::LedgerShape;
 use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::Degrees;
 use crate::civil::{Time, rfc3339};
-use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS, Supposed};
+use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, LEVELS, Ledger, Supposed};
 use crate::wording::note_words;
 
 #[derive(Debug, Serialize)]
@@ -15,6 +16,7 @@ struct Shape {
     assumed: Vec<Assumption>,
     containers: Vec<Container>,
     together: Vec<Week>,
+    ledger: LedgerShape,
 }
 
 #[derive(Debug, Serialize)]
@@ -88,7 +90,7 @@ impl From<&EventForecast> for Event {
 
 /// The forecast as JSON.
 #[must_use]
-pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
+pub fn forecast_json(answer: &ForecastAnswer, ledger: &Ledger, degrees: Degrees) -> String {
     text_of(&Shape {
         as_of: rfc3339(answer.as_of),
         assumed: answer.assumed.iter().map(Assumption::from).collect(),
@@ -102,6 +104,7 @@ pub fn forecast_json(answer: &ForecastAnswer, degrees: Degrees) -> String {
                 potted_on: week.potted_on.as_ref().map_or(UNKNOWN, Range::from),
             })
             .collect(),
+        ledger: ledger.into(),
     })
 }
 

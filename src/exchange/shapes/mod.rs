@@ -4,11 +4,13 @@
 mod diagnosis;
 mod fit;
 mod forecast;
+mod ledger;
 mod status;
 
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;
 pub use forecast::forecast_json;
+pub use ledger::replay_json;
 pub use status::status_json;
 
 use serde::Serialize;

@@ -153,7 +153,7 @@ impl Answers {
                     / futures.len() as f64,
             )
         });
-        let offsets = fit.offsets_at(spot, self.known.level_sd_c(spot));
+        let offsets = self.known.offsets_now(fit, spot);
         let all = fit.needs_of(&trial.container, mean_c);
         let every = (all.len() / DRAWS).max(1);
         let drawn = all.iter().zip(offsets).step_by(every).take(DRAWS);
@@ -165,8 +165,9 @@ impl Answers {
 fn futures(known: &Known) -> BTreeMap<Name, Vec<Track>> {
     let mut dice = Dice::new(1);
     let weather: Vec<Weather> = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
-    let of_spot = |record| {
-        let outlook = Outlook::new(record, known.now.timestamp_micros(), None)?;
+    let of_spot = |name, record| {
+        let mean_c = |from_us, until_us| known.mean_c(name, from_us, until_us);
+        let outlook = Outlook::new(record, mean_c, known.now.timestamp_micros(), None)?;
         let track = |weather: &Weather| {
             let mut days = outlook.days(weather);
             let day = |_| {
@@ -178,7 +179,7 @@ fn futures(known: &Known) -> BTreeMap<Name, Vec<Track>> {
         };
         Some(weather.iter().map(track).collect())
     };
-    known.warmth.iter().filter_map(|(name, warmth)| Some((name.clone(), of_spot(&warmth.record)?))).collect()
+    known.warmth.iter().filter_map(|(name, warmth)| Some((name.clone(), of_spot(name, &warmth.record)?))).collect()
 }
 
 fn share(family: Distribution, needs: &Needs, thermal: f64) -> f64 {

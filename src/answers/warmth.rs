@@ -1,0 +1,201 @@
+//! Readings → how warm each spot was over a time, working from no more readings than that takes.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::given::{As, steps};
+use crate::bench::{Bench, Name, Reading};
+use crate::civil::{Time, time_from_micros};
+use crate::diagnosis::{ProbeTally, tally};
+use crate::quality::{Flag, Thresholds, flags, stands_alone};
+use crate::store::{Store, StoreError};
+use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
+use crate::units::MICROS_PER_HOUR;
+
+const DAY_US: i64 = 24 * MICROS_PER_HOUR;
+/// A reading's reach is told by its day and the day before, whose first spacing may be two days long ([`Bridge`]).
+const BEFORE_US: i64 = 3 * DAY_US;
+/// The day of a reading must be over, and the next reading known if there is one within hours.
+const AFTER_US: i64 = 2 * DAY_US;
+/// After an instant nothing measured has a part in what was measured there when this much has passed, microseconds.
+pub(super) const SETTLED_AFTER_US: i64 = AFTER_US + DAY_US;
+/// The same where hours were guessed.
+pub(super) const GUESS_SETTLED_AFTER_US: i64 = SETTLED_AFTER_US + FILL_REACH_US;
+/// Before an instant nothing measured has a part in what is known or guessed of it this much earlier.
+pub(super) const READ_BEFORE_US: i64 = BEFORE_US + FILL_REACH_US + DAY_US;
+
+/// Stretches of time by spot, each spot's in order and apart.
+pub(super) type Wanted = BTreeMap<Name, Vec<(i64, i64)>>;
+
+/// The usable readings of probes, by time.
+type Points<'a> = BTreeMap<&'a Name, Vec<(i64, f64)>>;
+
+/// Where what is measured ends before a hole, and begins again after it.
+type Hole = (Option<i64>, Option<i64>);
+
+/// Where temperatures come from.
+#[derive(Debug, Clone)]
+pub(super) struct Sources<'a> {
+    store: &'a Store,
+    bench: &'a Bench,
+    now: Time,
+    /// Spots at which a probe gave a reading while it stood there.
+    measured: BTreeSet<&'a Name>,
+}
+
+impl<'a> Sources<'a> {
+    /// Of a bench as of `now`.
+    pub(super) fn new(store: &'a Store, bench: &'a Bench, now: Time) -> Result<Self, StoreError> {
+        let mut measured = BTreeSet::new();
+        for name in bench.spots.keys() {
+            for (placement, left) in bench.stands_at(name) {
+                let until_us = left.map_or(now.timestamp_micros(), |left| left.timestamp_micros()) + 1;
+                if !measured.contains(name) && store.has_reading(&placement.probe, placement.since.timestamp_micros(), until_us)? {
+                    measured.insert(name);
+                }
+            }
+        }
+        Ok(Self { store, bench, now, measured })
+    }
+
+    /// The warmth of the spots in the wanted stretches, from all readings since `from_us`; beside it the probes' flags by day.
+    pub(super) fn since(&self, from_us: i64, wanted: &Wanted) -> Result<(BTreeMap<Name, SpotWarmth>, Vec<ProbeTally>), StoreError> {
+        let mut tallies = Vec::new();
+        let mut points = BTreeMap::new();
+        for probe in self.bench.placed_probes() {
+            let (readings, flags) = self.flagged(probe, from_us, self.now.timestamp_micros())?;
+            tallies.push(tally(probe.clone(), &readings, &flags, self.bench.zone));
+            points.insert(probe, self.usable(probe, &readings, &flags));
+        }
+        Ok((self.warmth(&points, wanted).0, tallies))
+    }
+
+    /// The warmth of the wanted spots in the wanted stretches, all of which lie within `from_us..until_us`: the same as from all
+    /// readings.
+    pub(super) fn within(&self, from_us: i64, until_us: i64, wanted: &Wanted) -> Result<BTreeMap<Name, SpotWarmth>, StoreError> {
+        let asked: BTreeSet<&Name> = wanted.keys().filter(|spot| self.measured.contains(spot)).collect();
+        let points = self.points(&asked, from_us, until_us)?;
+        let (warmth, holes) = self.warmth(&points, wanted);
+        if holes.is_empty() {
+            return Ok(warmth);
+        }
+        // Guesses look at all spots in the weeks beside a hole; where a hole's end was not met, as far as that could be.
+        let weeks_from = holes.iter().map(|hole| match hole.0 {
+            Some(before) if before >= from_us => before - FILL_AROUND_US,
+            _ => from_us - FILL_REACH_US,
+        });
+        let weeks_until = holes.iter().map(|hole| match hole.1 {
+            Some(after) if after <= until_us => after + FILL_AROUND_US,
+            _ => until_us.saturating_add(FILL_REACH_US),
+        });
+        let (from_us, until_us) = (weeks_from.fold(from_us, i64::min), weeks_until.fold(until_us, i64::max));
+        drop((points, warmth));
+        let points = self.points(&self.measured, from_us, until_us)?;
+        Ok(self.warmth(&points, wanted).0)
+    }
+
+    /// The usable readings of the probes that stood at some spots around a time.
+    fn points(&self, spots: &BTreeSet<&Name>, from_us: i64, until_us: i64) -> Result<Points<'a>, StoreError> {
+        let bench: &'a Bench = self.bench;
+        let from_us = from_us.div_euclid(DAY_US) * DAY_US - BEFORE_US;
+        let until_us = (until_us.div_euclid(DAY_US) * DAY_US + AFTER_US).min(self.now.timestamp_micros());
+        let mut points = BTreeMap::new();
+        for (spot, _) in bench.spots.iter().filter(|(name, _)| spots.contains(name)) {
+            for (placement, left) in bench.stands_at(spot) {
+                let there =
+                    placement.since.timestamp_micros() <= until_us && left.is_none_or(|left| left.timestamp_micros() >= from_us);
+                if there && !points.contains_key(&placement.probe) {
+                    let (readings, flags) = self.flagged(&placement.probe, from_us, until_us)?;
+                    points.insert(&placement.probe, self.usable(&placement.probe, &readings, &flags));
+                }
+            }
+        }
+        Ok(points)
+    }
+
+    /// A probe's readings and their flags, which are the same as they would be among all readings, but for the last one's.
+    fn flagged(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<(Vec<Reading>, Vec<Flag>), StoreError> {
+        let thresholds = Thresholds::default();
+        // Begun at a reading that is what it is whatever came before.
+        let sure = self.store.last_reading_where(probe, from_us, |reading| stands_alone(reading, &thresholds))?;
+        // The last reading may carry the very microsecond asked about.
+        let mut readings = self.store.readings(probe, sure.unwrap_or(i64::MIN), until_us.saturating_add(1))?;
+        let mut flags = flags(&readings, &thresholds);
+        let before = readings.partition_point(|reading| reading.time_us < from_us);
+        readings.drain(..before);
+        flags.drain(..before);
+        Ok((readings, flags))
+    }
+
+    /// What may be reckoned with, by time.
+    fn usable(&self, probe: &Name, readings: &[Reading], flags: &[Flag]) -> Vec<(i64, f64)> {
+        let doubts: Vec<_> = self.bench.doubts.iter().filter(|doubt| doubt.probe == *probe).collect();
+        let doubted = |time_us| {
+            !doubts.is_empty() && time_from_micros(time_us).is_some_and(|time| doubts.iter().any(|doubt| doubt.covers(time)))
+        };
+        let usable = readings.iter().zip(flags).filter(|(reading, flag)| flag.usable() && !doubted(reading.time_us));
+        usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
+    }
+
+    /// The records of all spots: measured ones from their probes, holes filled where temperatures are wanted by what is given for
+    /// the spot, else from other spots and days; spots without a probe as they are given. Beside it the holes.
+    fn warmth(&self, points: &Points<'_>, wanted: &Wanted) -> (BTreeMap<Name, SpotWarmth>, Vec<Hole>) {
+        let (bench, now_us) = (self.bench, self.now.timestamp_micros());
+        let stretches = |name: &Name| wanted.get(name).into_iter().flatten().copied();
+        let (mut measured, mut said) = (BTreeMap::new(), BTreeMap::new());
+        let mut warmth = BTreeMap::new();
+        let mut holes = Vec::new();
+        for (name, spot) in &bench.spots {
+            let kind = spot.kind_at(self.now);
+            if !self.measured.contains(name) {
+                if spot.settings.iter().any(|setting| setting.given.is_some()) {
+                    let given = stretches(name).flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Known)).collect();
+                    let record = SpotRecord::nothing().with(given);
+                    let level_sd_c = spot.setting_at(self.now).given.map_or(0.0, |given| given.sd_c());
+                    warmth.insert(name.clone(), SpotWarmth { record, level_sd_c, set: true, kind });
+                }
+                continue;
+            }
+            let series: Vec<ProbeSeries> = bench
+                .stands_at(name)
+                .filter_map(|(placement, left)| {
+                    let from_us = placement.since.timestamp_micros();
+                    let until_us = left.map_or(now_us, |left| left.timestamp_micros());
+                    let all = points.get(&placement.probe)?;
+                    let within = &all[all.partition_point(|p| p.0 < from_us)..all.partition_point(|p| p.0 <= until_us)];
+                    let points = within.iter().map(|(time, raw)| (*time, placement.true_celsius(*raw))).collect();
+                    Some(ProbeSeries { points, from_us, until_us })
+                })
+                .filter(|series| !series.points.is_empty())
+                .collect();
+            let record = SpotRecord::measured(&series, Bridge::default());
+            let open: Vec<(i64, i64)> = stretches(name).flat_map(|(from, until)| record.holes(from, until)).collect();
+            holes.extend(open.iter().map(|(start, _)| record.hole_around(*start)));
+            let given = open.into_iter().flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Guessed)).collect();
+            said.insert(name.clone(), given);
+            measured.insert(name.clone(), record);
+        }
+        let mut fillings = fill_gaps(&measured, said, wanted, now_us);
+        for (name, record) in measured {
+            let Some(spot) = bench.spots.get(&name) else { continue };
+            let level_sd_c = bench.stands_at(&name).map(|(placement, _)| placement.sd_c()).fold(f64::INFINITY, f64::min);
+            let record = record.with(fillings.remove(&name).unwrap_or_default());
+            warmth.insert(name, SpotWarmth { record, level_sd_c, set: false, kind: spot.kind_at(self.now) });
+        }
+        (warmth, holes)
+    }
+}
+
+/// Stretches in order, those that meet made one.
+pub(super) fn merge(wanted: &mut Wanted) {
+    for stretches in wanted.values_mut() {
+        stretches.sort_unstable();
+        let mut merged: Vec<(i64, i64)> = Vec::new();
+        for (from_us, until_us) in stretches.drain(..) {
+            match merged.last_mut() {
+                Some(last) if from_us <= last.1 => last.1 = last.1.max(until_us),
+                _ => merged.push((from_us, until_us)),
+            }
+        }
+        *stretches = merged;
+    }
+}
