@@ -28,7 +28,7 @@ pub struct Length {
 
 impl Default for Length {
     fn default() -> Self {
-        Self { warm_up: 80, kept: 300, enough: 250 }
+        Self { warm_up: 80, kept: 300, enough: 400 }
     }
 }
 

@@ -302,7 +302,8 @@ fn answers_are_the_same_with_kept_fits_until_what_they_rest_on_changes() {
     let (first, alike, made) = answers(&mut story.store, now);
     assert!(first == alike && made > 0 && first[1].contains("\"p50\": \"20"), "{}", first[1]);
     let (anew, again, made) = answers(&mut story.store, now);
-    assert!(anew == first && again == first, "taken from what was kept");
+    assert_eq!(anew, first, "made anew");
+    assert_eq!(again, first, "taken from what was kept");
     assert_eq!(made, 0, "no fit was made again");
     story.goes_on(6, false);
     let now = story.now();

@@ -11,11 +11,11 @@ use crate::asking::{Asked, Files, named, number};
 
 /// Fields that a bench as the demo's leaves null or empty, with why; anything else must have had a value somewhere.
 const NEVER_TOLD: [&str; 8] = [
-    // Lots and treatments are taken together, and boxes as alike.
+    // Its seeds were all treated alike.
     "fit.effects",
     "fit.germinable",
-    "container_",
     // Nothing is wanting on that bench; the one of which hardly anything is known has them.
+    "fit.warnings",
     "forecast.containers[].warnings",
     // Nothing was forecast on it before.
     "forecast.ledger",
