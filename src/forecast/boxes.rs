@@ -105,8 +105,9 @@ pub fn forecast_box(
     match ahead.filter(|ahead| told && !case.ended && ahead.draws() > 0) {
         Some(ahead) => {
             counts = vec![vec![0; ahead.draws()]; days];
+            let removed = case.trial.checks.iter().map(|check| check.removed).sum();
             for draw in 0..ahead.draws() {
-                one_draw(case, family, ahead, draw, &mut dice, &mut counts, &mut events);
+                one_draw(case, family, ahead, draw, removed, &mut dice, &mut counts, &mut events);
             }
         }
         None if told => {
@@ -141,11 +142,13 @@ pub fn forecast_box(
 
 /// One future: how many of the remaining seeds sprout and how much thermal time from the last look on each of them takes; the counts
 /// by day, and the three events.
+#[expect(clippy::too_many_arguments, reason = "one step of a loop, taken apart to be read")]
 fn one_draw(
     case: &BoxCase<'_>,
     family: Distribution,
     ahead: &mut Ahead<'_>,
     draw: usize,
+    removed: u32,
     dice: &mut Dice,
     counts: &mut [Vec<u32>],
     events: &mut Events,
@@ -154,10 +157,14 @@ fn one_draw(
     let guess = 2.0 * dice.uniform() - 1.0;
     let passed = if gained > 0.0 { (gained.ln() - needs.ln_half) / needs.spread } else { f64::NEG_INFINITY };
     let share = if gained > 0.0 { family.share(passed) } else { 0.0 };
-    let germinable = needs.germinable * (1.0 - share) / (1.0 - needs.germinable * share);
-    // One uniform a seed says whether it can still sprout and, if so, where it stands among those that can.
-    let seeds = (0..case.left.unwrap_or(0)).map(|_| dice.uniform() / germinable);
-    let mut required: Vec<f64> = seeds.filter(|place| *place < 1.0).collect();
+    let (left, sound) = (case.left.unwrap_or(0), needs.germinable * (1.0 - share));
+    let mut required: Vec<f64> = if removed == 0 {
+        // One uniform a seed says whether it can still sprout and, if so, where it stands among those that can.
+        let germinable = sound / (1.0 - needs.germinable * share);
+        (0..left).map(|_| dice.uniform() / germinable).filter(|place| *place < 1.0).collect()
+    } else {
+        (0..seeds_to_come(left, removed, sound, 1.0 - needs.germinable, dice)).map(|_| dice.uniform()).collect()
+    };
     required.sort_unstable_by(f64::total_cmp);
     let to_come = required.len() as u32;
     for required in &mut required {
@@ -181,6 +188,38 @@ fn one_draw(
         Some(required) => ahead.when(draw, required - unseen).map_or(f64::INFINITY, |time| time as f64),
         None => f64::INFINITY,
     });
+}
+
+/// How many of the seeds left will sprout where some were removed, a seed having been to sprout later with chance `sound`, never with
+/// chance `dead`.
+///
+/// # Formula
+/// ```text
+/// P(d of u left are dead) ∝ C(u, d) deadᵈ soundᵘ⁻ᵈ ∫ Mᵐ (1 − M)ᵈ dM
+/// ```
+/// Where seeds are taken out as they rot, an unknown share M of the dead ones has been found: those found no longer lie among the rest, so
+/// that the rest is the better.
+fn seeds_to_come(left: u32, removed: u32, sound: f64, dead: f64, dice: &mut Dice) -> u32 {
+    let odds = dead / sound;
+    let wanted = dice.uniform();
+    if !odds.is_finite() {
+        return 0;
+    }
+    let next = |weight: f64, dead: u32| weight * f64::from(left - dead) * odds / f64::from(removed + dead + 2);
+    let weights: Vec<f64> = (0..left)
+        .scan(1.0, |weight, dead| {
+            let now = *weight;
+            *weight = next(now, dead);
+            Some(now)
+        })
+        .collect();
+    let all = weights.last().map_or(1.0, |last| weights.iter().sum::<f64>() + next(*last, left - 1));
+    let mut reached = 0.0;
+    let dead = weights.iter().position(|weight| {
+        reached += weight / all;
+        wanted < reached
+    });
+    dead.map_or(0, |dead| left - dead as u32)
 }
 
 impl Events {
@@ -333,5 +372,23 @@ mod tests {
         assert_eq!(alone.first.p50, Some(day(4)), "seen at the look");
         let unknown = asked(3, 4, 20, None);
         assert_eq!((unknown.more_chance, unknown.by_date[0].1, unknown.weekly), (None, None, None));
+    }
+
+    /// Summed by hand: 3 left, 2 removed, as likely sound as dead: weights 1, 3/4, 3/4 · 2/5, 3/4 · 2/5 · 1/6 for 0 to 3 dead ones.
+    #[test]
+    fn seeds_found_rotten_no_longer_lie_among_the_rest() {
+        let mut dice = Dice::new(3);
+        let mut counts = [0u32; 4];
+        (0..40_000).for_each(|_| counts[seeds_to_come(3, 2, 0.5, 0.5, &mut dice) as usize] += 1);
+        let weights = [0.05, 0.3, 0.75, 1.0];
+        let all: f64 = weights.iter().sum();
+        for (count, weight) in counts.iter().zip(weights) {
+            let share = weight / all;
+            let error = (share * (1.0 - share) / 40_000.0).sqrt();
+            assert!((f64::from(*count) / 40_000.0 - share).abs() < 4.0 * error, "{counts:?}");
+        }
+        assert_eq!(seeds_to_come(5, 1, 0.0, 0.3, &mut dice), 0);
+        assert_eq!(seeds_to_come(5, 1, 0.7, 0.0, &mut dice), 5);
+        assert_eq!(seeds_to_come(0, 1, 0.7, 0.3, &mut dice), 0);
     }
 }
