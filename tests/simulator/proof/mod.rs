@@ -8,7 +8,7 @@ pub(crate) mod yardsticks;
 
 use std::ops::Range;
 
-use crate::simulator::world::World;
+use crate::simulator::world::{Mix, World};
 use asked::Asked;
 use tally::{Case, EVERYBODY, Who};
 use yardsticks::{Futures, Standing};
@@ -36,8 +36,8 @@ pub(crate) struct Base {
 pub(crate) const MORNINGS: Range<usize> = 0..3;
 
 /// Asks everybody about a bench on some of its [`MORNINGS`].
-pub(crate) fn prove(seed: u64, mornings: Range<usize>) -> Brought {
-    let world = World::new(seed);
+pub(crate) fn prove(seed: u64, mix: Mix, mornings: Range<usize>) -> Brought {
+    let world = World::of(seed, mix);
     let asked = Asked::about(&world.folder);
     let mut brought = Brought::default();
     for &now in &world.mornings[mornings] {

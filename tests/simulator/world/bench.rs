@@ -4,7 +4,7 @@ use chrono::{DateTime, Duration, NaiveDate, TimeZone, Utc};
 
 use super::seeds::{Differs, Likes, Needs};
 use super::weather::{Climate, Place, Region, Spot, Weather};
-use super::{AHEAD_DAYS, Kind, Season, TrueBox, World, files, looks};
+use super::{AHEAD_DAYS, Kind, Mix, Season, TrueBox, World, files, looks};
 use crate::simulator::grower;
 use crate::simulator::random::Stream;
 
@@ -37,12 +37,14 @@ fn one_of<T: Copy>(choices: &[T], random: &mut Stream) -> T {
     choices[(random.uniform() * choices.len() as f64) as usize % choices.len()]
 }
 
-pub(super) fn make(seed: u64) -> World {
+pub(super) fn make(seed: u64, mix: Mix) -> World {
     let mut random = Stream::new(seed, "bench");
     let climate = one_of(&[Climate::SpringWarming, Climate::Summer, Climate::AutumnCooling, Climate::MidWinter], &mut random);
     let region =
         Region { year_mean_c: 10.5 + random.normal(1.2), year_wave_c: 7.5 + random.normal(0.8), room_c: 19.0 + random.normal(1.0) };
+    let usual = mix == Mix::Usual;
     let past = match random.uniform() {
+        _ if usual => 2,
         u if u < 0.2 => 1,
         u if u < 0.8 => 2,
         _ => 3,
@@ -50,9 +52,13 @@ pub(super) fn make(seed: u64) -> World {
     let spots = spots(&mut random);
     let fridge = spots.len() - 1;
     // The last but the fridge may be new.
-    let new_spot = random.chance(1.0 / 3.0).then_some(fridge - 1);
+    let new_spot = (random.chance(1.0 / 3.0) && !usual).then_some(fridge - 1);
     let seasons = seasons(seed, past, climate, region, &spots, new_spot, &mut random);
-    let species = species(climate, &mut random);
+    let mut species = species(climate, &mut random);
+    if usual {
+        species.truncate(1);
+        (species[0].wants_chilling, species[0].treated) = (false, false);
+    }
     let mornings: Vec<i64> = [(3.0, 7.0), (8.0, 14.0), (15.0, 24.0)].map(|(low, high)| random.between(low, high) as i64).into();
     let mut world = World { seed, species, spots, seasons, boxes: Vec::new(), mornings: Vec::new(), folder: Default::default() };
     let first = world.seasons[past].first;
@@ -61,14 +67,14 @@ pub(super) fn make(seed: u64) -> World {
         .species
         .iter()
         .map(|kind| {
-            let count = 1 + (random.uniform() * 3.0) as usize;
+            let count = 1 + (random.uniform() * if usual { 1.0 } else { 3.0 }) as usize;
             // The last is a new one, sown in the present season only.
             (0..=count).map(|lot| (format!("{} lot {}", kind.name, lot + 1), differing(LOT_SD, &mut random))).collect()
         })
         .collect();
     let soaking = differing(TREATMENT_SD, &mut random);
     for season in 0..=past {
-        sow_season(&mut world, season, &lots, soaking, Stream::new(seed, &format!("sow{season}")));
+        sow_season(&mut world, mix, season, &lots, soaking, Stream::new(seed, &format!("sow{season}")));
     }
     world.folder = files::folder(&world, Stream::new(seed, "readings"));
     world
@@ -161,7 +167,7 @@ fn species(climate: Climate, random: &mut Stream) -> Vec<Kind> {
         .collect()
 }
 
-fn sow_season(world: &mut World, season: usize, lots: &[Vec<(String, Differs)>], soaking: Differs, mut random: Stream) {
+fn sow_season(world: &mut World, mix: Mix, season: usize, lots: &[Vec<(String, Differs)>], soaking: Differs, mut random: Stream) {
     let present = season == world.present();
     let first = world.seasons[season].first;
     let count = 6 + (random.uniform() * 9.0) as usize;
@@ -177,7 +183,7 @@ fn sow_season(world: &mut World, season: usize, lots: &[Vec<(String, Differs)>],
         let spot = one_of(&there, &mut random);
         let warm_from = first + Duration::minutes((random.between(0.0, 10.0) as i64) * 1440 + random.between(960.0, 1260.0) as i64);
         let (old_lots, new_lot) = lots[kind].split_at(lots[kind].len() - 1);
-        let new = random.chance(0.2) && present;
+        let new = random.chance(0.2) && present && mix == Mix::Varied;
         let (lot, lot_differs) = if new { &new_lot[0] } else { &old_lots[(random.uniform() * old_lots.len() as f64) as usize] };
         let chilled = world.species[kind].wants_chilling && random.chance(0.7);
         let soaked = world.species[kind].treated && random.chance(0.5);
@@ -190,7 +196,7 @@ fn sow_season(world: &mut World, season: usize, lots: &[Vec<(String, Differs)>],
             typical = typical.with(soaking);
         }
         let needs = typical.with(differing(BOX_SD, &mut random));
-        let seeds = one_of(&[10, 12, 15, 20, 20, 25, 30, 40, 50], &mut random);
+        let seeds = if mix == Mix::Usual { 20 } else { one_of(&[10, 12, 15, 20, 20, 25, 30, 40, 50], &mut random) };
         let carried = random.chance(0.08) && !present;
         let moved =
             carried.then(|| (warm_from + Duration::minutes(random.between(3.0, 12.0) as i64 * 1440), one_of(&there, &mut random)));
