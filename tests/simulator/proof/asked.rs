@@ -138,6 +138,11 @@ impl Answers {
         ));
         let likely = likely(standing, draws.len());
         said.push((Who::TrueParameters, told(likely.iter().zip(futures).map(|(needs, ahead)| by_truth(needs, ahead)).collect())));
+        let in_truth = |needs: &seeds::Needs| {
+            let gathered = standing.gathered(&|celsius| needs.rate(celsius), 0.0, truth, 0.0);
+            chances(gathered, needs.germinable(), |thermal| needs.share(thermal))
+        };
+        said.push((Who::AllButTheBox, told(likely.iter().map(in_truth).collect())));
         said.push((Who::TrueNeeds, told(futures.iter().map(|ahead| by_truth(&one.needs, ahead)).collect())));
         said
     }

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::tally::{Case, Ratio, Who, coverage, loss_ratio, mean_loss, ratio};
+use super::tally::{Case, Ratio, Who, coverage, loss_ratio, loss_ratio_to, mean_loss, ratio};
 use super::{AHEAD, Base};
 
 fn cell(ratio: Option<Ratio>, digits: usize) -> String {
@@ -15,8 +15,8 @@ fn at(cases: &[Case], ahead: usize) -> impl Iterator<Item = &Case> + Clone {
 
 /// Losses against the oracle's.
 pub(crate) fn losses(cases: &[Case]) -> String {
-    let mut table = "| days ahead | forecasts | not told | the oracle's loss, % of the seeds | program | true needs, true weather generator | calendar days |\n\
-                     |---|---|---|---|---|---|---|\n"
+    let mut table = "| days ahead | forecasts | not told | the oracle's loss, % of the seeds | program | true needs, true weather generator | calendar days | program ÷ one who knows all but how the box differs |\n\
+                     |---|---|---|---|---|---|---|---|\n"
         .to_owned();
     for ahead in AHEAD {
         let here = || at(cases, ahead);
@@ -24,7 +24,9 @@ pub(crate) fn losses(cases: &[Case]) -> String {
         let oracle =
             mean_loss(here(), Who::Oracle).map(|Ratio { ratio, error }| Ratio { ratio: 100.0 * ratio, error: 100.0 * error });
         let ratios = [Who::Program, Who::WithoutTheWeather, Who::Calendar].map(|who| cell(loss_ratio(here(), who), 2));
-        writeln!(table, "| {ahead} | {} | {untold} | {} | {} |", here().count(), cell(oracle, 2), ratios.join(" | ")).unwrap();
+        let but_box = cell(loss_ratio_to(here(), Who::Program, Who::AllButTheBox), 2);
+        writeln!(table, "| {ahead} | {} | {untold} | {} | {} | {but_box} |", here().count(), cell(oracle, 2), ratios.join(" | "))
+            .unwrap();
     }
     table
 }
@@ -35,6 +37,7 @@ pub(crate) fn parts(cases: &[Case]) -> String {
         ("the program as it is", Who::Program),
         ("its parts put together by plain sums", Who::ProgramsParts),
         ("told the true needs of species, lot and treatment, and how its probe is off", Who::TrueParameters),
+        ("the same, and the temperatures to come: all but how the box differs", Who::AllButTheBox),
         ("told how the box differs from its lot", Who::TrueBoxEffects),
         ("told the temperatures to come", Who::TrueTemperatures),
         ("told all but the temperatures to come", Who::TrueNeeds),

@@ -17,6 +17,9 @@ pub(crate) enum Who {
     ProgramsParts,
     /// These, but told the true needs of species, lot and treatment, and how its probe is off.
     TrueParameters,
+    /// All that can be known before a box is sown: true needs of species, lot and treatment, and the true temperatures to come; how the
+    /// box itself differs is judged by its looks.
+    AllButTheBox,
     /// These, but told the box's own effects.
     TrueBoxEffects,
     /// These, but told the temperatures to come.
@@ -25,13 +28,14 @@ pub(crate) enum Who {
     TrueNeeds,
 }
 
-pub(crate) const EVERYBODY: [Who; 9] = [
+pub(crate) const EVERYBODY: [Who; 10] = [
     Who::Oracle,
     Who::WithoutTheWeather,
     Who::Calendar,
     Who::Program,
     Who::ProgramsParts,
     Who::TrueParameters,
+    Who::AllButTheBox,
     Who::TrueBoxEffects,
     Who::TrueTemperatures,
     Who::TrueNeeds,
@@ -98,7 +102,12 @@ pub(crate) fn ratio(parts: impl Iterator<Item = (u64, f64, f64)>) -> Option<Rati
 
 /// Mean loss of one ÷ that of the oracle, over what both said something of.
 pub(crate) fn loss_ratio<'a>(cases: impl Iterator<Item = &'a Case>, who: Who) -> Option<Ratio> {
-    ratio(cases.filter_map(|case| Some((case.bench, case.loss_of(who)?, case.loss_of(Who::Oracle)?))))
+    loss_ratio_to(cases, who, Who::Oracle)
+}
+
+/// The same against another.
+pub(crate) fn loss_ratio_to<'a>(cases: impl Iterator<Item = &'a Case>, who: Who, other: Who) -> Option<Ratio> {
+    ratio(cases.filter_map(|case| Some((case.bench, case.loss_of(who)?, case.loss_of(other)?))))
 }
 
 /// Mean loss by seed.
