@@ -264,7 +264,7 @@ impl Known {
             }
             Level::Read(probes) => {
                 let of_these = |placement: &&Placement| probes.contains(&(placement.probe.clone(), calibrated(placement)));
-                self.bench.placements.iter().filter(of_these).map(Placement::sd_c).fold(f64::INFINITY, f64::min)
+                self.bench.placements.iter().filter(of_these).map(Placement::sd_c).min_by(f64::total_cmp).unwrap_or(0.0)
             }
         }
     }
