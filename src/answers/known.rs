@@ -11,6 +11,7 @@ use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::ProbeTally;
 use crate::forecast::{RECENT_DAYS, SLOT_US, earlier_days};
 use crate::germination::{Calibrated, Evidence, Fit, Level, Passage};
+use crate::stats::parallel_take;
 use crate::store::{Interval, Store, StoreError, StretchTable};
 use crate::thermal::{SpotRecord, SpotWarmth, Stretch};
 use crate::units::MICROS_PER_HOUR;
@@ -124,11 +125,11 @@ impl Known {
                     }
                     merge(&mut wanted);
                     let warmth = sources.within(from_us, until_us, &wanted)?;
-                    found.extend(piece.into_iter().map(|interval| worked_out(&warmth, interval)));
+                    found.extend(parallel_take(piece, |interval| worked_out(&warmth, interval)));
                 }
                 let from_us = bounds(&recent).map_or(recent_us, |(from_us, _)| from_us.min(recent_us));
                 let warmth = sources.within(from_us, now_us, &wanted(&known.bench, now, from_us))?;
-                found.extend(recent.into_iter().map(|interval| worked_out(&warmth, interval)));
+                found.extend(parallel_take(recent, |interval| worked_out(&warmth, interval)));
                 known.warmth = warmth;
             }
             known.unkept = found.iter().filter_map(|(interval, stretch)| settled(interval, stretch, now_us)).collect();

@@ -7,6 +7,7 @@ use crate::bench::{Bench, Name, Reading};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{ProbeTally, tally};
 use crate::quality::{Flag, Thresholds, flags, stands_alone};
+use crate::stats::{parallel_map, parallel_take};
 use crate::store::{Store, StoreError};
 use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
 use crate::units::MICROS_PER_HOUR;
@@ -62,9 +63,9 @@ impl<'a> Sources<'a> {
         let mut tallies = Vec::new();
         let mut points = BTreeMap::new();
         for probe in self.bench.placed_probes() {
-            let (readings, flags) = self.flagged(probe, from_us, self.now.timestamp_micros())?;
+            let (readings, flags) = flagged(self.read(probe, from_us, self.now.timestamp_micros())?, from_us);
             tallies.push(tally(probe.clone(), &readings, &flags, self.bench.zone));
-            points.insert(probe, self.usable(probe, &readings, &flags));
+            points.insert(probe, usable(self.bench, probe, &readings, &flags));
         }
         Ok((self.warmth(&points, wanted).0, tallies))
     }
@@ -98,42 +99,29 @@ impl<'a> Sources<'a> {
         let bench: &'a Bench = self.bench;
         let from_us = from_us.div_euclid(DAY_US) * DAY_US - BEFORE_US;
         let until_us = (until_us.div_euclid(DAY_US) * DAY_US + AFTER_US).min(self.now.timestamp_micros());
-        let mut points = BTreeMap::new();
+        let mut read: BTreeMap<&'a Name, Vec<Reading>> = BTreeMap::new();
         for (spot, _) in bench.spots.iter().filter(|(name, _)| spots.contains(name)) {
             for (placement, left) in bench.stands_at(spot) {
                 let there =
                     placement.since.timestamp_micros() <= until_us && left.is_none_or(|left| left.timestamp_micros() >= from_us);
-                if there && !points.contains_key(&placement.probe) {
-                    let (readings, flags) = self.flagged(&placement.probe, from_us, until_us)?;
-                    points.insert(&placement.probe, self.usable(&placement.probe, &readings, &flags));
+                if there && !read.contains_key(&placement.probe) {
+                    read.insert(&placement.probe, self.read(&placement.probe, from_us, until_us)?);
                 }
             }
         }
-        Ok(points)
+        let points = parallel_take(read.into_iter().collect(), |(probe, readings)| {
+            let (readings, flags) = flagged(readings, from_us);
+            (probe, usable(bench, probe, &readings, &flags))
+        });
+        Ok(points.into_iter().collect())
     }
 
-    /// A probe's readings and their flags, which are the same as they would be among all readings, but for the last one's.
-    fn flagged(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<(Vec<Reading>, Vec<Flag>), StoreError> {
+    /// A probe's readings, begun at one before `from_us` that is what it is whatever came before it.
+    fn read(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<Vec<Reading>, StoreError> {
         let thresholds = Thresholds::default();
-        // Begun at a reading that is what it is whatever came before.
         let sure = self.store.last_reading_where(probe, from_us, |reading| stands_alone(reading, &thresholds))?;
         // The last reading may carry the very microsecond asked about.
-        let mut readings = self.store.readings(probe, sure.unwrap_or(i64::MIN), until_us.saturating_add(1))?;
-        let mut flags = flags(&readings, &thresholds);
-        let before = readings.partition_point(|reading| reading.time_us < from_us);
-        readings.drain(..before);
-        flags.drain(..before);
-        Ok((readings, flags))
-    }
-
-    /// What may be reckoned with, by time.
-    fn usable(&self, probe: &Name, readings: &[Reading], flags: &[Flag]) -> Vec<(i64, f64)> {
-        let doubts: Vec<_> = self.bench.doubts.iter().filter(|doubt| doubt.probe == *probe).collect();
-        let doubted = |time_us| {
-            !doubts.is_empty() && time_from_micros(time_us).is_some_and(|time| doubts.iter().any(|doubt| doubt.covers(time)))
-        };
-        let usable = readings.iter().zip(flags).filter(|(reading, flag)| flag.usable() && !doubted(reading.time_us));
-        usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
+        self.store.readings(probe, sure.unwrap_or(i64::MIN), until_us.saturating_add(1))
     }
 
     /// The records of all spots: measured ones from their probes, holes filled where temperatures are wanted by what is given for
@@ -142,7 +130,7 @@ impl<'a> Sources<'a> {
         let (bench, now_us) = (self.bench, self.now.timestamp_micros());
         let stretches = |name: &Name| wanted.get(name).into_iter().flatten().copied();
         let (mut measured, mut said) = (BTreeMap::new(), BTreeMap::new());
-        let mut warmth = BTreeMap::new();
+        let (mut warmth, mut told) = (BTreeMap::new(), Vec::new());
         let mut holes = Vec::new();
         for (name, spot) in &bench.spots {
             let kind = spot.kind_at(self.now);
@@ -155,6 +143,9 @@ impl<'a> Sources<'a> {
                 }
                 continue;
             }
+            told.push((name, spot));
+        }
+        let records = parallel_map(&told, |(name, spot)| {
             let series: Vec<ProbeSeries> = bench
                 .stands_at(name)
                 .filter_map(|(placement, left)| {
@@ -169,8 +160,13 @@ impl<'a> Sources<'a> {
                 .collect();
             let record = SpotRecord::measured(&series, Bridge::default());
             let open: Vec<(i64, i64)> = stretches(name).flat_map(|(from, until)| record.holes(from, until)).collect();
-            holes.extend(open.iter().map(|(start, _)| record.hole_around(*start)));
-            let given = open.into_iter().flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Guessed)).collect();
+            let around: Vec<Hole> = open.iter().map(|(start, _)| record.hole_around(*start)).collect();
+            let given: Vec<_> =
+                open.into_iter().flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Guessed)).collect();
+            (record, around, given)
+        });
+        for ((name, _), (record, around, given)) in told.into_iter().zip(records) {
+            holes.extend(around);
             said.insert(name.clone(), given);
             measured.insert(name.clone(), record);
         }
@@ -183,6 +179,24 @@ impl<'a> Sources<'a> {
         }
         (warmth, holes)
     }
+}
+
+/// A probe's readings since `from_us` and their flags, which are the same as they would be among all readings, but for the last one's.
+fn flagged(mut readings: Vec<Reading>, from_us: i64) -> (Vec<Reading>, Vec<Flag>) {
+    let mut flags = flags(&readings, &Thresholds::default());
+    let before = readings.partition_point(|reading| reading.time_us < from_us);
+    readings.drain(..before);
+    flags.drain(..before);
+    (readings, flags)
+}
+
+/// What may be reckoned with, by time.
+fn usable(bench: &Bench, probe: &Name, readings: &[Reading], flags: &[Flag]) -> Vec<(i64, f64)> {
+    let doubts: Vec<_> = bench.doubts.iter().filter(|doubt| doubt.probe == *probe).collect();
+    let doubted =
+        |time_us| !doubts.is_empty() && time_from_micros(time_us).is_some_and(|time| doubts.iter().any(|doubt| doubt.covers(time)));
+    let usable = readings.iter().zip(flags).filter(|(reading, flag)| flag.usable() && !doubted(reading.time_us));
+    usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
 }
 
 /// Stretches in order, those that meet made one.

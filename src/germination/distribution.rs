@@ -39,6 +39,15 @@ pub struct Tails {
     pub ln_density: f64,
 }
 
+/// F, 1 − F and dF/dz at one z.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Sides {
+    pub(super) z: f64,
+    pub(super) share: f64,
+    pub(super) rest: f64,
+    pub(super) density: f64,
+}
+
 impl Distribution {
     /// F(z).
     #[must_use]
@@ -127,6 +136,35 @@ impl Distribution {
         }
     }
 
+    /// Both sides of one z as plain numbers; z may be −∞.
+    pub(super) fn sides(self, z: f64) -> Sides {
+        match self {
+            Self::LogLogistic => {
+                let odds = (-z.abs()).exp();
+                let most = 1.0 / (1.0 + odds);
+                let least = odds * most;
+                let (share, rest) = if z > 0.0 { (most, least) } else { (least, most) };
+                Sides { z, share, rest, density: most * least }
+            }
+            Self::LogNormal | Self::Weibull => {
+                Sides { z, share: self.share(z), rest: self.rest(z), density: self.ln_density(z).exp() }
+            }
+        }
+    }
+
+    /// ln(F(to) − F(from)) with its slopes, with `to` and (turned round) with `from`; −∞ for an empty interval.
+    pub(super) fn between(self, from: &Sides, to: &Sides) -> (f64, f64, f64) {
+        let (larger, smaller) = if from.z > 0.0 { (from.rest, to.rest) } else { (to.share, from.share) };
+        let between = larger - smaller;
+        // Far enough apart that the difference has thirteen digits.
+        if between > 1e-3 * larger && between > 1e-280 {
+            return (between.ln(), to.density / between, from.density / between);
+        }
+        let (from, to) = (self.tails(from.z), self.tails(to.z));
+        let ln_between = self.ln_between_tails(&from, &to);
+        (ln_between, (to.ln_density - ln_between).exp(), (from.ln_density - ln_between).exp())
+    }
+
     /// ln(F(to) − F(from)), exact in both tails; −∞ for an empty interval.
     #[must_use]
     pub fn ln_between(self, from: f64, to: f64) -> f64 {
@@ -178,6 +216,12 @@ mod tests {
                 let step = 1e-5;
                 let slope = (family.share(from + step) - family.share(from - step)) / (2.0 * step);
                 prop_assert!((slope - family.ln_density(from).exp()).abs() < 1e-8);
+                let (low, high) = (family.sides(from), family.sides(from + width));
+                let (ln_between, up, down) = family.between(&low, &high);
+                prop_assert!((ln_between - plain.ln()).abs() < 1e-8);
+                prop_assert!((up * plain - family.ln_density(from + width).exp()).abs() < 1e-10);
+                prop_assert!((down * plain - family.ln_density(from).exp()).abs() < 1e-10);
+                prop_assert!((low.rest - family.rest(from)).abs() < 1e-14);
             }
         }
 
@@ -185,6 +229,9 @@ mod tests {
         fn far_tails_stay_finite(from in -600.0..-30.0f64) {
             for family in [Distribution::LogLogistic, Distribution::LogNormal] {
                 prop_assert!(family.ln_between(from, from + 0.5).is_finite());
+                let (ln_between, up, down) = family.between(&family.sides(from), &family.sides(from + 0.5));
+                prop_assert!((ln_between - family.ln_between(from, from + 0.5)).abs() < 1e-9 * ln_between.abs());
+                prop_assert!(up.is_finite() && down.is_finite() && up > down);
             }
         }
 

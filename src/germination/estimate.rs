@@ -67,7 +67,7 @@ pub struct GerminableOf {
 }
 
 /// Medians and 5 to 95 % points of draws.
-pub(super) fn by_draws(model: &Model<'_>, draws: &Draws) -> Estimates {
+pub(super) fn by_draws(model: &Model, draws: &Draws) -> Estimates {
     let of = |which, turned| of_draws(model, draws, which, turned);
     let ceilings: Vec<f64> = draws
         .needs(&model.layout.space)
@@ -90,7 +90,7 @@ pub(super) fn by_draws(model: &Model<'_>, draws: &Draws) -> Estimates {
 }
 
 /// A coordinate's draws in a scale where the prior is normal, turned into what is reported.
-fn of_draws(model: &Model<'_>, draws: &Draws, which: Coordinate, turned: fn(f64) -> f64) -> Estimate {
+fn of_draws(model: &Model, draws: &Draws, which: Coordinate, turned: fn(f64) -> f64) -> Estimate {
     let layout = &model.layout;
     let Some(at) = layout.place_of(which) else { return Estimate::default() };
     let values: Vec<f64> = draws.points.iter().map(|point| point[at]).collect();
@@ -99,7 +99,7 @@ fn of_draws(model: &Model<'_>, draws: &Draws, which: Coordinate, turned: fn(f64)
 }
 
 /// What lots and treatments add, where there are several.
-pub(super) fn effects(model: &Model<'_>, draws: &Draws) -> Vec<Effect> {
+pub(super) fn effects(model: &Model, draws: &Draws) -> Vec<Effect> {
     let of = |which| of_draws(model, draws, which, |x| x);
     let lots = model.layout.lots.iter().enumerate().map(|(at, lot)| Effect {
         of: EffectOf::Lot(lot.clone()),
@@ -117,7 +117,7 @@ pub(super) fn effects(model: &Model<'_>, draws: &Draws) -> Vec<Effect> {
 }
 
 /// The germinable fraction of each pair of lot and treatment that was sown.
-pub(super) fn germinable_of(model: &Model<'_>, draws: &Draws, sown: &[(Option<Name>, Option<Name>)]) -> Vec<GerminableOf> {
+pub(super) fn germinable_of(model: &Model, draws: &Draws, sown: &[(Option<Name>, Option<Name>)]) -> Vec<GerminableOf> {
     let layout = &model.layout;
     let (lots, treatments) = (!layout.lots.is_empty(), !layout.treatments.is_empty());
     let mut pairs: Vec<_> =
@@ -138,12 +138,12 @@ pub(super) fn germinable_of(model: &Model<'_>, draws: &Draws, sown: &[(Option<Na
     pairs.into_iter().map(one).collect()
 }
 
-fn assumed_logit_sd(model: &Model<'_>) -> Option<f64> {
+fn assumed_logit_sd(model: &Model) -> Option<f64> {
     model.prior.normal(&model.layout.space, Coordinate::LogitGerminable).map(|(_, sd)| sd)
 }
 
 /// The prior's standard deviation of the ceiling: optimum and fall (log-normal, small relative sd) added in squares.
-fn assumed_ceiling_sd(model: &Model<'_>) -> Option<f64> {
+fn assumed_ceiling_sd(model: &Model) -> Option<f64> {
     let space = model.layout.space;
     let (_, optimum) = model.prior.normal(&space, Coordinate::Optimum)?;
     let (ln_fall, sd) = model.prior.normal(&space, Coordinate::LnFall)?;
@@ -166,7 +166,7 @@ fn summed_up(mut values: Vec<f64>, assumed_sd: Option<f64>, turned: fn(f64) -> f
 /// real counts it runs to absurd values. The same holds for the optimum and the way down from it without a bound above: few counts
 /// above the optimum are as likely with no ceiling at all. The requirement goes with the base. The ceiling, which is no coordinate
 /// of its own, is given without an interval.
-pub(super) fn by_profile(model: &Model<'_>, peak: &Peak) -> Estimates {
+pub(super) fn by_profile(model: &Model, peak: &Peak) -> Estimates {
     let space = model.layout.space;
     let of = |which: Coordinate, step: f64, turned: fn(f64) -> f64| {
         let Some(at) = model.layout.place_of(which) else { return Estimate::default() };

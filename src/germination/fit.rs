@@ -239,7 +239,7 @@ pub fn fit(
 }
 
 /// The peak of the whole model, climbed to from where containers were taken to be alike.
-fn whole_peak(model: &Model<'_>, plain: &Peak) -> Option<Peak> {
+fn whole_peak(model: &Model, plain: &Peak) -> Option<Peak> {
     let layout = &model.layout;
     if layout.coordinates().len() == plain.point.len() {
         return Some(plain.clone());
@@ -260,7 +260,7 @@ fn whole_peak(model: &Model<'_>, plain: &Peak) -> Option<Peak> {
 }
 
 /// Points to climb from: several bases and optima, the requirement taken from the looks at which half had sprouted.
-fn starts(model: &Model<'_>, evidence: &[Evidence]) -> Vec<Vec<f64>> {
+fn starts(model: &Model, evidence: &[Evidence]) -> Vec<Vec<f64>> {
     let (space, prior) = (model.layout.space, model.prior);
     let mut bases: Vec<f64> = if space.shape == RateShape::Days { vec![0.0] } else { vec![6.0, 2.0, 10.0, 13.0, -3.0, 16.0] };
     bases.extend(prior.normal(&space, Coordinate::Base).filter(|_| space.shape != RateShape::Days).map(|(base, _)| base));
@@ -415,13 +415,14 @@ fn removed_matters(fit: &Fit, evidence: &[Evidence]) -> Option<FitWarning> {
     }
     let space = fit.layout.space;
     let at = space.place_of(Coordinate::LogitGerminable)?;
-    let by_rule: Vec<f64> = [RemovedRule::Dead, RemovedRule::Censored, RemovedRule::Rotted]
-        .into_iter()
-        .filter_map(|removed| {
-            let otherwise = Model::plain(evidence, space, removed, fit.question.prior);
-            Some(crate::stats::logistic(highest(&otherwise, &[space.point(&fit.mode)], &[])?.point[at]))
-        })
-        .collect();
+    let rules = [RemovedRule::Dead, RemovedRule::Censored, RemovedRule::Rotted];
+    let by_rule: Vec<f64> = crate::stats::parallel_map(&rules, |removed| {
+        let otherwise = Model::plain(evidence, space, *removed, fit.question.prior);
+        Some(crate::stats::logistic(highest(&otherwise, &[space.point(&fit.mode)], &[])?.point[at]))
+    })
+    .into_iter()
+    .flatten()
+    .collect();
     let (low, high) = by_rule.iter().fold((1.0, 0.0), |(low, high), value| (f64::min(low, *value), f64::max(high, *value)));
     let width = fit.estimates.germinable.high? - fit.estimates.germinable.low?;
     (high - low > 0.5 * width).then_some(FitWarning::RemovedMatters { low, high })

@@ -1,6 +1,6 @@
 //! A container's looks as the terms of its likelihood.
 
-use super::distribution::Tails;
+use super::distribution::Sides;
 use super::{Distribution, Evidence, RemovedRule};
 
 /// What was seen of one container, each seed known only to have sprouted between two looks, as terms over the places of its looks.
@@ -47,9 +47,9 @@ pub(super) struct Bend {
 /// What does not depend on the fraction, worked out once for several of them.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Shares {
-    tails: Vec<Tails>,
-    /// ln of the share of each interval with sprouts.
-    ln_between: Vec<f64>,
+    sides: Vec<Sides>,
+    /// Slopes of ln of the share of each interval with sprouts, with z at its end and (turned round) at its beginning.
+    pulls: Vec<(f64, f64)>,
     /// Σ seeds × the above.
     between: f64,
     /// 1 − F at each place of `unsprouted`.
@@ -88,23 +88,41 @@ impl Looks {
         looks
     }
 
+    /// The same over no more places than its terms stand on, with where those stood before: most looks find nothing new. Where nothing
+    /// went before the first look, nobody asks about it.
+    pub(super) fn on_places_that_matter(mut self, nothing_before: bool) -> (Self, Vec<usize>) {
+        if nothing_before {
+            self.unsprouted.retain(|(at, _)| *at > 0);
+        }
+        let mut places: Vec<usize> =
+            self.between.iter().flat_map(|term| [term.from, term.to]).chain(self.unsprouted.iter().map(|(at, _)| *at)).collect();
+        places.sort_unstable();
+        places.dedup();
+        let now_at = |place: usize| places.partition_point(|other| *other < place);
+        for term in &mut self.between {
+            (term.from, term.to) = (now_at(term.from), now_at(term.to));
+        }
+        self.unsprouted.iter_mut().for_each(|(at, _)| *at = now_at(*at));
+        (self, places)
+    }
+
     /// The part of ln L that does not depend on the fraction, at the places' z lowered by `shift`.
     pub(super) fn share(&self, family: Distribution, z: &[f64], shift: f64, shares: &mut Shares) {
-        shares.tails.clear();
-        shares.tails.extend(z.iter().map(|z| family.tails(z - shift)));
-        shares.ln_between.clear();
+        shares.sides.clear();
+        shares.sides.extend(z.iter().map(|z| family.sides(z - shift)));
+        shares.pulls.clear();
         shares.between = 0.0;
         for term in &self.between {
-            let ln_between = family.ln_between_tails(&shares.tails[term.from], &shares.tails[term.to]);
+            let (ln_between, up, down) = family.between(&shares.sides[term.from], &shares.sides[term.to]);
             if ln_between == f64::NEG_INFINITY {
                 shares.between = f64::NEG_INFINITY;
                 return;
             }
-            shares.ln_between.push(ln_between);
+            shares.pulls.push((up, down));
             shares.between += term.seeds * ln_between;
         }
         shares.rests.clear();
-        shares.rests.extend(self.unsprouted.iter().map(|(at, _)| shares.tails[*at].ln_rest.exp()));
+        shares.rests.extend(self.unsprouted.iter().map(|(at, _)| shares.sides[*at].rest));
     }
 
     /// ln L at a fraction, from shares worked out before.
@@ -128,10 +146,10 @@ impl Looks {
     /// Adds `weight` times the slopes of ln L with z at each place to `slopes`, for the sprouts alone: they do not depend on the
     /// fraction.
     pub(super) fn add_sprouted_slopes(&self, shares: &Shares, weight: f64, slopes: &mut [f64]) {
-        for (term, ln_between) in self.between.iter().zip(&shares.ln_between) {
+        for (term, (up, down)) in self.between.iter().zip(&shares.pulls) {
             let seeds = weight * term.seeds;
-            slopes[term.to] += seeds * (shares.tails[term.to].ln_density - ln_between).exp();
-            slopes[term.from] -= seeds * (shares.tails[term.from].ln_density - ln_between).exp();
+            slopes[term.to] += seeds * up;
+            slopes[term.from] -= seeds * down;
         }
     }
 
@@ -139,13 +157,13 @@ impl Looks {
     pub(super) fn add_unsprouted_slopes(&self, shares: &Shares, fractions: &[(f64, f64)], slopes: &mut [f64]) {
         for ((at, seeds), rest) in self.unsprouted.iter().zip(&shares.rests) {
             let pull: f64 = fractions.iter().map(|(weight, pi)| weight * pi / (1.0 - pi + pi * rest)).sum();
-            slopes[*at] -= seeds * shares.tails[*at].ln_density.exp() * pull;
+            slopes[*at] -= seeds * shares.sides[*at].density * pull;
         }
     }
 
     /// z at a place, as the shares were worked out.
     pub(super) fn z(shares: &Shares, place: usize) -> f64 {
-        shares.tails[place].z
+        shares.sides[place].z
     }
 
     /// The slope of ln L with the logit of the fraction.
@@ -164,10 +182,9 @@ impl Looks {
             return bend;
         }
         let (pi, q) = (germinable, germinable * (1.0 - germinable));
-        let twice = |density: f64, tails: &Tails| if density == 0.0 { 0.0 } else { density * family.ln_density_slope(tails.z) };
-        for (term, ln_between) in self.between.iter().zip(&shares.ln_between) {
-            let (to, from) = (&shares.tails[term.to], &shares.tails[term.from]);
-            let (up, down) = ((to.ln_density - ln_between).exp(), (from.ln_density - ln_between).exp());
+        let twice = |density: f64, sides: &Sides| if density == 0.0 { 0.0 } else { density * family.ln_density_slope(sides.z) };
+        for (term, (up, down)) in self.between.iter().zip(&shares.pulls) {
+            let (to, from, up, down) = (&shares.sides[term.to], &shares.sides[term.from], *up, *down);
             let slope = up - down;
             bend.shift += term.seeds * slope;
             bend.shift_twice += term.seeds * (twice(up, to) - twice(down, from) - slope * slope);
@@ -175,11 +192,11 @@ impl Looks {
         bend.logit = self.logit_slope(shares, pi);
         bend.logit_twice = -(self.sprouted + self.dead) * q;
         for ((at, seeds), rest) in self.unsprouted.iter().zip(&shares.rests) {
-            let density = shares.tails[*at].ln_density.exp();
+            let density = shares.sides[*at].density;
             let left = 1.0 - pi + pi * rest;
             let (shift, logit) = (-pi * density / left, q * (rest - 1.0) / left);
             bend.shift += seeds * shift;
-            bend.shift_twice += seeds * (twice(shift, &shares.tails[*at]) - shift * shift);
+            bend.shift_twice += seeds * (twice(shift, &shares.sides[*at]) - shift * shift);
             bend.logit_twice += seeds * (logit * (1.0 - 2.0 * pi) - logit * logit);
             bend.both -= seeds * density * q / (left * left);
         }

@@ -5,6 +5,7 @@ mod estimate;
 mod evidence;
 mod fit;
 mod interval;
+mod ladder;
 mod layout;
 mod looks;
 mod model;

@@ -1,13 +1,17 @@
 //! The whole model: what was seen of all containers, with lots, treatments, containers and spots told apart.
 
+use super::ladder::Ladder;
 use super::looks::{Looks, Shares};
 use super::prior::LEAST_RISE_C;
-use super::quadrature::{Centre, Pull, Standing};
+use super::quadrature::{Centre, Nodes, Pull, Standing};
 use super::search::Density;
 use super::space::Added;
 use super::{Coordinate, Evidence, Layout, Needs, Passage, Prior, RateShape, RemovedRule};
-use crate::stats::logistic;
-use crate::thermal::{Rate, Slopes, Stretch};
+use crate::stats::{logistic, parallel_map};
+use crate::thermal::{Profile, Rate, Slopes};
+
+/// Parts that containers are shared out in.
+const PARTS: usize = 4;
 
 /// ln posterior density of a species' containers, their own effects integrated out.
 ///
@@ -19,24 +23,24 @@ use crate::thermal::{Rate, Slopes, Stretch};
 /// ln posterior = Σ over containers ln ∫∫ L φ(e) φ(w) de dw + ln prior
 /// ```
 #[derive(Debug)]
-pub struct Model<'a> {
+pub struct Model {
     /// Its coordinates.
     pub layout: Layout,
     /// What is assumed.
     pub prior: Prior,
-    cases: Vec<Case<'a>>,
+    cases: Vec<Case>,
     at: Places,
     middle_c: Option<f64>,
 }
 
 /// One container, ready to be asked many times.
 #[derive(Debug)]
-struct Case<'a> {
+struct Case {
     looks: Looks,
-    /// For each place of its looks the passages that lead up to it, each with its spot's place among the offsets.
-    passages: Vec<Vec<(&'a Stretch, Option<usize>)>>,
-    /// The offsets that matter to it.
-    offsets: Vec<usize>,
+    /// The places of its looks.
+    places: usize,
+    /// The warmth that leads up to them.
+    ladders: Vec<Ladder>,
     lot: Option<usize>,
     treatment: Option<usize>,
     /// Mean temperature above the centre, °C.
@@ -69,35 +73,30 @@ struct Ground {
 }
 
 /// Room to work in, so that nothing is allocated container by container.
-#[derive(Default)]
-struct Room {
+#[derive(Debug, Default)]
+pub(super) struct Room {
     z: Vec<f64>,
     reached: Vec<f64>,
-    slopes: Vec<Slopes>,
-    /// For each place the slopes with the container's offsets.
-    offsets: Vec<f64>,
+    /// For each place the slope with the warmth that leads up to it from the place before.
+    weights: Vec<f64>,
     pull: Pull,
     shares: Shares,
+    nodes: Nodes,
 }
 
-impl<'a> Model<'a> {
+impl Model {
     /// A model of containers that differ as `layout` says.
     #[must_use]
-    pub fn new(evidence: &'a [Evidence], layout: Layout, removed: RemovedRule, prior: Prior) -> Self {
+    pub fn new(evidence: &[Evidence], layout: Layout, removed: RemovedRule, prior: Prior) -> Self {
         let offset_of = |passage: &Passage| layout.offsets.iter().position(|(level, _)| *level == passage.level);
         let cases = evidence
             .iter()
             .map(|evidence| {
-                let lists = std::iter::once(&evidence.before).chain(evidence.segments.iter().map(|segment| &segment.passages));
-                let passages: Vec<Vec<(&Stretch, Option<usize>)>> =
-                    lists.map(|list| list.iter().map(|passage| (&passage.stretch, offset_of(passage))).collect()).collect();
-                let mut offsets: Vec<usize> = passages.iter().flatten().filter_map(|(_, offset)| *offset).collect();
-                offsets.sort_unstable();
-                offsets.dedup();
+                let (looks, places) = Looks::new(evidence, removed).on_places_that_matter(evidence.before.is_empty());
                 Case {
-                    looks: Looks::new(evidence, removed),
-                    passages,
-                    offsets,
+                    looks,
+                    ladders: ladders(evidence, &places, offset_of),
+                    places: places.len(),
                     lot: layout.lot(evidence.lot.as_ref()),
                     treatment: layout.treatment(evidence.treatment.as_ref()),
                     warmth: layout.centre_c.and_then(|centre| Some(evidence.mean_c()? - centre)).unwrap_or(0.0),
@@ -117,7 +116,7 @@ impl<'a> Model<'a> {
 
     /// Containers that are alike, on the species' coordinates alone.
     #[must_use]
-    pub fn plain(evidence: &'a [Evidence], space: super::Space, removed: RemovedRule, prior: Prior) -> Self {
+    pub fn plain(evidence: &[Evidence], space: super::Space, removed: RemovedRule, prior: Prior) -> Self {
         Self::new(evidence, Layout::plain(space), removed, prior)
     }
 
@@ -171,10 +170,9 @@ impl<'a> Model<'a> {
         }
     }
 
-    /// What a container stands on; none where the point means nothing to it.
-    fn ground(&self, case: &Case<'_>, point: &[f64]) -> Option<Ground> {
+    /// What a container stands on, from what the species needs; none where the point means nothing to it.
+    fn ground(&self, case: &Case, mut needs: Needs, point: &[f64]) -> Option<Ground> {
         let at = &self.at;
-        let mut needs = self.layout.space.needs(point)?;
         let mut share = point[at.logit];
         if let Some(lot) = case.lot {
             share += point[at.lots + 2 * lot];
@@ -196,45 +194,28 @@ impl<'a> Model<'a> {
         Some(Ground { needs, logit: share, speed_sd, fraction_sd })
     }
 
-    /// Thermal time at the container's places and z there, with their slopes where wanted.
-    fn reach(&self, case: &Case<'_>, ground: &Ground, point: &[f64], room: &mut Room, with_slopes: bool) {
-        let Room { z, reached, slopes, offsets, .. } = room;
-        z.clear();
-        reached.clear();
-        slopes.clear();
-        offsets.clear();
-        let mut sum = 0.0;
-        let mut slope = Slopes::default();
-        let mut by_offset = [0.0; MOST_OFFSETS];
-        for passages in &case.passages {
-            for (stretch, offset) in passages {
-                let rate = match offset {
-                    Some(offset) => ground.needs.rate.shifted(-point[self.at.offsets + offset]),
-                    None => ground.needs.rate,
-                };
-                if with_slopes {
-                    let (gained, more) = stretch.gained_with_slopes(&rate);
-                    sum += gained;
-                    slope = slope.plus(&more);
-                    if let Some(place) = offset.and_then(|offset| case.offsets.iter().position(|other| *other == offset))
-                        && let Some(by) = by_offset.get_mut(place)
-                    {
-                        *by -= more.base + more.optimum + more.ceiling;
-                    }
-                } else {
-                    sum += stretch.gained(&rate, 0.0, 0.0);
-                }
-            }
-            reached.push(sum);
-            z.push((sum.ln() - ground.needs.ln_half) / ground.needs.spread);
-            if with_slopes {
-                slopes.push(slope);
-                offsets.extend(&by_offset[..case.offsets.len().min(MOST_OFFSETS)]);
-            }
-        }
+    /// A ladder's rate: that of its container as its level's offset leaves it.
+    fn rate(&self, ladder: &Ladder, ground: &Ground, point: &[f64]) -> Rate {
+        let rate = &ground.needs.rate;
+        ladder.offset.map_or(*rate, |offset| rate.shifted(-point[self.at.offsets + offset]))
     }
 
-    fn standing<'s>(&self, case: &'s Case<'_>, ground: &Ground, z: &'s [f64]) -> Standing<'s> {
+    /// Thermal time at the container's places and z there.
+    fn reach(&self, case: &Case, ground: &Ground, point: &[f64], room: &mut Room) {
+        let Room { z, reached, .. } = room;
+        reached.clear();
+        reached.resize(case.places, 0.0);
+        case.ladders.iter().for_each(|ladder| ladder.add_gained(&self.rate(ladder, ground, point), reached));
+        let mut sum = 0.0;
+        for at in reached.iter_mut() {
+            sum += *at;
+            *at = sum;
+        }
+        z.clear();
+        z.extend(reached.iter().map(|reached| (reached.ln() - ground.needs.ln_half) / ground.needs.spread));
+    }
+
+    fn standing<'s>(&self, case: &'s Case, ground: &Ground, z: &'s [f64]) -> Standing<'s> {
         Standing {
             looks: &case.looks,
             family: self.layout.space.distribution,
@@ -247,15 +228,39 @@ impl<'a> Model<'a> {
     }
 
     /// ln L over all containers, with its gradient where wanted; none where it is not finite.
-    fn summed(&self, point: &[f64], mut gradient: Option<&mut [f64]>) -> Option<f64> {
+    fn summed(&self, point: &[f64], gradient: Option<&mut [f64]>) -> Option<f64> {
+        let needs = self.layout.space.needs(point)?;
+        if self.at.sds.is_none() || self.cases.len() < PARTS {
+            return self.summed_over(&self.cases, needs, point, gradient);
+        }
+        // Integrating takes long enough to be shared out; always in the same parts, for the same last digits.
+        let parts: Vec<&[Case]> = self.cases.chunks(self.cases.len().div_ceil(PARTS)).collect();
+        let wanted = gradient.as_ref().map_or(0, |gradient| gradient.len());
+        let summed = parallel_map(&parts, |part| {
+            let mut own = vec![0.0; wanted];
+            let value = self.summed_over(part, needs, point, (wanted > 0).then_some(&mut own[..]))?;
+            Some((value, own))
+        });
+        let mut sum = 0.0;
+        let gradient = gradient.unwrap_or_default();
+        for part in summed {
+            let (value, own) = part?;
+            sum += value;
+            gradient.iter_mut().zip(own).for_each(|(slope, own)| *slope += own);
+        }
+        Some(sum)
+    }
+
+    fn summed_over(&self, cases: &[Case], needs: Needs, point: &[f64], mut gradient: Option<&mut [f64]>) -> Option<f64> {
         let mut room = Room::default();
         let mut sum = 0.0;
-        for case in &self.cases {
-            let ground = self.ground(case, point)?;
-            self.reach(case, &ground, point, &mut room, gradient.is_some());
+        for case in cases {
+            let ground = self.ground(case, needs, point)?;
+            self.reach(case, &ground, point, &mut room);
             let value = if self.at.sds.is_some() {
                 let z = std::mem::take(&mut room.z);
-                let value = self.standing(case, &ground, &z).integrated(gradient.is_some().then_some(&mut room.pull));
+                let pull = gradient.is_some().then_some(&mut room.pull);
+                let value = self.standing(case, &ground, &z).integrated(&mut room.nodes, pull);
                 room.z = z;
                 value
             } else {
@@ -266,14 +271,14 @@ impl<'a> Model<'a> {
             }
             sum += value;
             if let Some(gradient) = gradient.as_deref_mut() {
-                self.push(case, &ground, &room, gradient);
+                self.push(case, &ground, point, &mut room, gradient);
             }
         }
         Some(sum)
     }
 
     /// A container without own effects.
-    fn alike(&self, case: &Case<'_>, ground: &Ground, with_slopes: bool, room: &mut Room) -> f64 {
+    fn alike(&self, case: &Case, ground: &Ground, with_slopes: bool, room: &mut Room) -> f64 {
         let family = self.layout.space.distribution;
         let Room { z, pull, shares, .. } = room;
         case.looks.share(family, z, 0.0, shares);
@@ -291,20 +296,24 @@ impl<'a> Model<'a> {
     }
 
     /// Adds a container's slopes to the gradient of the coordinates.
-    fn push(&self, case: &Case<'_>, ground: &Ground, room: &Room, gradient: &mut [f64]) {
-        let (at, pull, spread) = (&self.at, &room.pull, ground.needs.spread);
+    fn push(&self, case: &Case, ground: &Ground, point: &[f64], room: &mut Room, gradient: &mut [f64]) {
+        let (at, spread) = (&self.at, ground.needs.spread);
+        let Room { reached, weights, pull, .. } = room;
+        let ln_half = -pull.z.iter().sum::<f64>() / spread;
+        // Warmth moves all places after it.
+        weights.clear();
+        weights.resize(case.places, 0.0);
+        let mut after = 0.0;
+        for ((weight, slope), reached) in weights.iter_mut().zip(&pull.z).zip(reached.iter()).rev() {
+            after += if *slope == 0.0 { 0.0 } else { slope / (reached * spread) };
+            *weight = after;
+        }
         let mut rate = Slopes::default();
-        let mut ln_half = 0.0;
-        let wide = case.offsets.len().min(MOST_OFFSETS);
-        for (place, slope) in pull.z.iter().enumerate().filter(|(_, slope)| **slope != 0.0) {
-            ln_half -= slope / spread;
-            let per_thermal = slope / (room.reached[place] * spread);
-            let slopes = &room.slopes[place];
-            rate.base += per_thermal * slopes.base;
-            rate.optimum += per_thermal * slopes.optimum;
-            rate.ceiling += per_thermal * slopes.ceiling;
-            for (offset, by) in case.offsets.iter().zip(&room.offsets[place * wide..(place + 1) * wide]) {
-                gradient[at.offsets + offset] += per_thermal * by;
+        for ladder in &case.ladders {
+            let slopes = ladder.slopes(&self.rate(ladder, ground, point), weights);
+            rate = rate.plus(&slopes);
+            if let Some(offset) = ladder.offset {
+                gradient[at.offsets + offset] -= slopes.base + slopes.optimum + slopes.ceiling;
             }
         }
         gradient[at.ln_half] += ln_half;
@@ -346,10 +355,11 @@ impl<'a> Model<'a> {
     pub(super) fn centres(&self, point: &[f64]) -> Option<Vec<Centre>> {
         let mut room = Room::default();
         self.at.sds?;
-        let centre = |case: &Case<'_>| {
-            let ground = self.ground(case, point)?;
-            self.reach(case, &ground, point, &mut room, false);
-            self.standing(case, &ground, &room.z).centre()
+        let needs = self.layout.space.needs(point)?;
+        let centre = |case: &Case| {
+            let ground = self.ground(case, needs, point)?;
+            self.reach(case, &ground, point, &mut room);
+            self.standing(case, &ground, &room.z).centre(&mut room.shares)
         };
         self.cases.iter().map(centre).collect()
     }
@@ -360,7 +370,7 @@ impl<'a> Model<'a> {
     }
 
     /// ln density of coordinates and own effects together, with its gradient; none where it is not finite.
-    pub(super) fn joint(&self, point: &[f64], gradient: &mut [f64]) -> Option<f64> {
+    pub(super) fn joint(&self, point: &[f64], gradient: &mut [f64], room: &mut Room) -> Option<f64> {
         let own_from = self.layout.coordinates().len();
         let assumed = self.ln_prior(&point[..own_from]);
         if assumed == f64::NEG_INFINITY {
@@ -369,16 +379,16 @@ impl<'a> Model<'a> {
         gradient.fill(0.0);
         self.add_prior_gradient(&point[..own_from], &mut gradient[..own_from]);
         let mut sum = assumed;
-        let mut room = Room::default();
+        let needs = self.layout.space.needs(&point[..own_from])?;
         for (index, case) in self.cases.iter().enumerate() {
-            let mut ground = self.ground(case, point)?;
+            let mut ground = self.ground(case, needs, point)?;
             let own = self.at.sds.map(|_| own_from + 2 * index);
             let (speed, fraction) = own.map_or((0.0, 0.0), |at| (point[at], point[at + 1]));
             ground.needs.ln_half += ground.speed_sd * speed;
             ground.logit += ground.fraction_sd * fraction;
             ground.needs.germinable = logistic(ground.logit);
-            self.reach(case, &ground, point, &mut room, true);
-            let value = self.alike(case, &ground, true, &mut room);
+            self.reach(case, &ground, point, room);
+            let value = self.alike(case, &ground, true, room);
             if !value.is_finite() {
                 return None;
             }
@@ -386,7 +396,7 @@ impl<'a> Model<'a> {
             let shift: f64 = -room.pull.z.iter().sum::<f64>() / ground.needs.spread;
             let (by_speed, by_fraction) = (shift * ground.speed_sd, room.pull.logit * ground.fraction_sd);
             (room.pull.ln_speed_sd, room.pull.ln_fraction_sd) = (by_speed * speed, by_fraction * fraction);
-            self.push(case, &ground, &room, gradient);
+            self.push(case, &ground, point, room, gradient);
             if let Some(at) = own {
                 gradient[at] = by_speed - speed;
                 gradient[at + 1] = by_fraction - fraction;
@@ -396,8 +406,34 @@ impl<'a> Model<'a> {
     }
 }
 
-/// Spots that one container is followed through with an offset each; more share nothing new, and count as read.
-const MOST_OFFSETS: usize = 8;
+/// The warmth that leads up to each of a container's places, level by level.
+fn ladders(evidence: &Evidence, places: &[usize], offset_of: impl Fn(&Passage) -> Option<usize>) -> Vec<Ladder> {
+    let lists = std::iter::once(&evidence.before).chain(evidence.segments.iter().map(|segment| &segment.passages));
+    // Each place's passages since the one before; those after the last place matter to nothing.
+    let mut at_place: Vec<Vec<(Option<usize>, &Passage)>> = vec![Vec::new(); places.len()];
+    for (look, passages) in lists.enumerate() {
+        let place = places.partition_point(|place| *place < look);
+        if let Some(list) = at_place.get_mut(place) {
+            list.extend(passages.iter().map(|passage| (offset_of(passage), passage)));
+        }
+    }
+    let mut levels: Vec<Option<usize>> = at_place.iter().flatten().map(|(offset, _)| *offset).collect();
+    levels.sort_unstable();
+    levels.dedup();
+    let of_level = |level: &Option<usize>| {
+        let there = |list: &Vec<(Option<usize>, &Passage)>| list.iter().any(|(offset, _)| offset == level);
+        let (Some(first), Some(last)) = (at_place.iter().position(there), at_place.iter().rposition(there)) else {
+            return Vec::new();
+        };
+        let profile = |list: &Vec<(Option<usize>, &Passage)>| {
+            let stretches = list.iter().filter(|(offset, _)| offset == level).map(|(_, passage)| &passage.stretch);
+            Profile::new(stretches.flat_map(|stretch| stretch.known.pairs().chain(stretch.guessed.pairs())))
+        };
+        let profiles: Vec<Profile> = at_place[first..=last].iter().map(profile).collect();
+        Ladder::cut(*level, first, &profiles)
+    };
+    levels.iter().flat_map(of_level).collect()
+}
 
 impl Places {
     fn of(layout: &Layout) -> Self {
@@ -420,7 +456,7 @@ impl Places {
     }
 }
 
-impl Density for Model<'_> {
+impl Density for Model {
     fn at(&self, point: &[f64]) -> f64 {
         let assumed = self.ln_prior(point);
         if assumed == f64::NEG_INFINITY { assumed } else { assumed + self.ln_likelihood(point) }
@@ -512,7 +548,7 @@ mod tests {
     }
 
     /// Off the sixteenths, so that no kink lies within a step: offsets of whole sixteenths keep it so.
-    fn point(model: &Model<'_>, seed: u64) -> Vec<f64> {
+    fn point(model: &Model, seed: u64) -> Vec<f64> {
         let mut dice = crate::stats::Dice::new(seed);
         let off = |x: f64| (x * 16.0).floor() / 16.0 + 0.03;
         let optimum = off(24.0 + 4.0 * dice.uniform());
@@ -580,11 +616,11 @@ mod tests {
             let mut dice = crate::stats::Dice::new(seed);
             point.extend((0..2 * evidence.len()).map(|_| dice.normal()));
             let mut gradient = vec![0.0; point.len()];
-            let Some(value) = model.joint(&point, &mut gradient) else { return Ok(()) };
+            let Some(value) = model.joint(&point, &mut gradient, &mut Room::default()) else { return Ok(()) };
             let mut unused = vec![0.0; point.len()];
             for at in 0..point.len() {
                 let step = 1e-5;
-                let mut moved = |by: f64| { let mut moved = point.clone(); moved[at] += by; model.joint(&moved, &mut unused).unwrap_or(value) };
+                let mut moved = |by: f64| { let mut moved = point.clone(); moved[at] += by; model.joint(&moved, &mut unused, &mut Room::default()).unwrap_or(value) };
                 let difference = (moved(step) - moved(-step)) / (2.0 * step);
                 prop_assert!(close(gradient[at], difference, 1e-3), "{at}: {} against {difference}", gradient[at]);
             }

@@ -19,7 +19,7 @@ pub struct Draws {
 /// Draws around a mode by Hamiltonian Monte Carlo, [`KEPT`] of them taken evenly from the chains. None where the density around the
 /// mode is not finite.
 #[must_use]
-pub fn draw(model: &Model<'_>, mode: &[f64], length: Length, seed: u64) -> Option<Draws> {
+pub fn draw(model: &Model, mode: &[f64], length: Length, seed: u64) -> Option<Draws> {
     let sampled = sample(model, mode, length, seed)?;
     let all: Vec<Vec<f64>> = sampled.chains.into_iter().flatten().collect();
     let kept = KEPT.min(all.len());
@@ -31,7 +31,7 @@ pub fn draw(model: &Model<'_>, mode: &[f64], length: Length, seed: u64) -> Optio
 
 /// All points of long chains, for comparisons with other samplers, with their effective number.
 #[must_use]
-pub fn draw_all(model: &Model<'_>, mode: &[f64], length: Length, seed: u64) -> Option<Draws> {
+pub fn draw_all(model: &Model, mode: &[f64], length: Length, seed: u64) -> Option<Draws> {
     let sampled = sample(model, mode, length, seed)?;
     Some(Draws { points: sampled.chains.into_iter().flatten().collect(), effective: sampled.effective })
 }

@@ -42,6 +42,18 @@ pub(super) struct Pull {
     pub(super) ln_fraction_sd: f64,
 }
 
+/// Room to work in, kept from container to container.
+#[derive(Debug, Default)]
+pub(super) struct Nodes {
+    shares: Vec<Shares>,
+    heights: Vec<f64>,
+    /// Fraction effect and germinable fraction at each node.
+    own: Vec<(f64, f64)>,
+    centre: Shares,
+    slopes: Vec<f64>,
+    fractions: Vec<(f64, f64)>,
+}
+
 /// Where a container's own effects (in standard deviations) are most likely, with the lower triangle of the square root of their
 /// covariance there.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,13 +89,12 @@ impl Standing<'_> {
     }
 
     /// The most likely own effects, by Newton steps; none where what was seen could not have happened.
-    pub(super) fn centre(&self) -> Option<Centre> {
+    pub(super) fn centre(&self, shares: &mut Shares) -> Option<Centre> {
         let (mut speed, mut fraction) = (0.0, 0.0);
-        let mut shares = Shares::default();
         let (by_speed, by_fraction) = (-self.speed_sd / self.spread, self.fraction_sd);
         let mut bend_at = |speed: f64, fraction: f64| {
-            self.looks.share(self.family, self.z, self.shift(speed), &mut shares);
-            self.looks.bend(self.family, &shares, self.fraction(fraction))
+            self.looks.share(self.family, self.z, self.shift(speed), shares);
+            self.looks.bend(self.family, shares, self.fraction(fraction))
         };
         let mut bend = bend_at(speed, fraction);
         let height = |value: f64, speed: f64, fraction: f64| value - 0.5 * (speed * speed + fraction * fraction);
@@ -130,18 +141,19 @@ impl Standing<'_> {
     /// L = ∫∫ L(z − σs e/s, logit π + σπ w) φ(e) φ(w) de dw
     /// ∂ ln L = Σ over nodes of (share of L at the node) · ∂ ln L(node)
     /// ```
-    pub(super) fn integrated(&self, pull: Option<&mut Pull>) -> f64 {
+    pub(super) fn integrated(&self, room: &mut Nodes, pull: Option<&mut Pull>) -> f64 {
         static STORED: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
-        self.integrated_over(STORED.get_or_init(|| nodes(NODES)), pull)
+        self.integrated_over(STORED.get_or_init(|| nodes(NODES)), room, pull)
     }
 
-    fn integrated_over(&self, nodes: &[(f64, f64)], pull: Option<&mut Pull>) -> f64 {
-        let Some(centre) = self.centre() else { return f64::NEG_INFINITY };
+    fn integrated_over(&self, nodes: &[(f64, f64)], room: &mut Nodes, pull: Option<&mut Pull>) -> f64 {
+        let Some(centre) = self.centre(&mut room.centre) else { return f64::NEG_INFINITY };
         let [first, across, second] = centre.root;
-        let mut shares: Vec<Shares> = vec![Shares::default(); nodes.len()];
-        let mut heights = Vec::with_capacity(nodes.len() * nodes.len());
-        let mut own = Vec::with_capacity(nodes.len() * nodes.len());
-        for ((x, ln_weight), shares) in nodes.iter().zip(&mut shares) {
+        let Nodes { shares, heights, own, .. } = room;
+        shares.resize_with(nodes.len(), Shares::default);
+        heights.clear();
+        own.clear();
+        for ((x, ln_weight), shares) in nodes.iter().zip(shares) {
             let speed = centre.speed + first * x;
             self.looks.share(self.family, self.z, self.shift(speed), shares);
             for (y, more) in nodes {
@@ -159,29 +171,25 @@ impl Standing<'_> {
         if most == f64::NEG_INFINITY {
             return most;
         }
-        let sum: f64 = heights.iter().map(|height| (height - most).exp()).sum();
+        heights.iter_mut().for_each(|height| *height = (*height - most).exp());
+        let sum: f64 = heights.iter().sum();
         if let Some(pull) = pull {
-            let weights: Vec<f64> = heights.iter().map(|height| (height - most).exp() / sum).collect();
-            self.pulled(&centre, nodes, &shares, &weights, &own, pull);
+            heights.iter_mut().for_each(|height| *height /= sum);
+            self.pulled(&centre, nodes, room, pull);
         }
         most + sum.ln() + (first * second).ln()
     }
 
-    fn pulled(
-        &self,
-        centre: &Centre,
-        nodes: &[(f64, f64)],
-        shares: &[Shares],
-        weights: &[f64],
-        own: &[(f64, f64)],
-        pull: &mut Pull,
-    ) {
+    /// Slopes, once `heights` in the room are the nodes' shares of L.
+    fn pulled(&self, centre: &Centre, nodes: &[(f64, f64)], room: &mut Nodes, pull: &mut Pull) {
+        let Nodes { shares, heights: weights, own, slopes, fractions, .. } = room;
         let count = nodes.len();
         let mut all = std::mem::take(&mut pull.z);
         all.clear();
         all.resize(self.z.len(), 0.0);
         *pull = Pull { z: all, ..Pull::default() };
-        let mut slopes = vec![0.0; self.z.len()];
+        slopes.clear();
+        slopes.resize(self.z.len(), 0.0);
         for (row, (x, _)) in nodes.iter().enumerate() {
             let speed = centre.speed + centre.root[0] * x;
             let (weights, own) = (&weights[row * count..(row + 1) * count], &own[row * count..(row + 1) * count]);
@@ -190,9 +198,10 @@ impl Standing<'_> {
                 continue;
             }
             slopes.fill(0.0);
-            self.looks.add_sprouted_slopes(&shares[row], weight, &mut slopes);
-            let fractions: Vec<(f64, f64)> = weights.iter().zip(own).map(|(weight, (_, pi))| (*weight, *pi)).collect();
-            self.looks.add_unsprouted_slopes(&shares[row], &fractions, &mut slopes);
+            self.looks.add_sprouted_slopes(&shares[row], weight, slopes);
+            fractions.clear();
+            fractions.extend(weights.iter().zip(own).map(|(weight, (_, pi))| (*weight, *pi)));
+            self.looks.add_unsprouted_slopes(&shares[row], fractions, slopes);
             for (at, slope) in slopes.iter().enumerate().filter(|(_, slope)| **slope != 0.0) {
                 pull.z[at] += slope;
                 // z = (ln Θ − ln Θ½ − σs e)/s falls by itself with ln s.
@@ -271,7 +280,10 @@ mod tests {
                         speed_sd,
                         fraction_sd,
                     };
-                    let (few, exact) = (standing.integrated(None), standing.integrated_over(&many, None));
+                    let (few, exact) = (
+                        standing.integrated(&mut Nodes::default(), None),
+                        standing.integrated_over(&many, &mut Nodes::default(), None),
+                    );
                     assert!(
                         (few - exact).abs() < 0.001,
                         "{seeds} seeds, {germinable}, {speed_sd}, {fraction_sd}: {few} against {exact}"
@@ -309,7 +321,7 @@ mod tests {
                 speed_sd: 0.1 * change[3].exp(),
                 fraction_sd: 0.5 * change[4].exp(),
             }
-            .integrated(None)
+            .integrated(&mut Nodes::default(), None)
         };
         let standing = Standing {
             looks: &looks,
@@ -321,7 +333,7 @@ mod tests {
             fraction_sd: 0.5,
         };
         let mut pull = Pull::default();
-        standing.integrated(Some(&mut pull));
+        standing.integrated(&mut Nodes::default(), Some(&mut pull));
         let found = [pull.z.iter().sum::<f64>() / 0.14, pull.ln_spread, pull.logit, pull.ln_speed_sd, pull.ln_fraction_sd];
         for (at, found) in found.into_iter().enumerate() {
             let moved = |by: f64| {

@@ -2,6 +2,7 @@
 
 use nalgebra::{DMatrix, DVector, Matrix2, SymmetricEigen, Vector2};
 
+use super::model;
 use super::search::Density;
 use super::{Coordinate, Model};
 use crate::stats::{Dice, effective_draws, logistic, parallel_take, softplus};
@@ -43,7 +44,7 @@ struct Days {
 }
 
 impl Days {
-    fn of(model: &Model<'_>) -> Option<Self> {
+    fn of(model: &Model) -> Option<Self> {
         let place = |which| model.layout.place_of(which);
         Some(Self { base: place(Coordinate::Base)?, ln_half: place(Coordinate::LnHalf)?, at_c: model.middle_c()? })
     }
@@ -65,8 +66,8 @@ impl Days {
 /// H = −∂² ln p at x₀ in blocks:  R Rᵀ = H_own⁻¹ (2 × 2 a container),  K = H_own⁻¹ H_own,rest,
 /// M Mᵀ = (H_rest − H_rest,own K)⁻¹
 /// ```
-struct Whitened<'m, 'a> {
-    model: &'m Model<'a>,
+struct Whitened<'m> {
+    model: &'m Model,
     days: Option<Days>,
     centre: Vec<f64>,
     rest: usize,
@@ -79,6 +80,13 @@ struct OwnBlock {
     follows: DMatrix<f64>,
 }
 
+impl OwnBlock {
+    /// Columns of `follows`: what the speed and the fraction follow a coordinate by.
+    fn columns(&self) -> &[[f64; 2]] {
+        self.follows.as_slice().as_chunks().0
+    }
+}
+
 /// Chains of points (coordinates, then own effects), and how many independent draws the worst coordinate is worth.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Sampled {
@@ -87,7 +95,7 @@ pub(super) struct Sampled {
 }
 
 /// Samples the posterior around `mode` (own effects not among its coordinates). None where the density around it is not finite.
-pub(super) fn sample(model: &Model<'_>, mode: &[f64], length: Length, seed: u64) -> Option<Sampled> {
+pub(super) fn sample(model: &Model, mode: &[f64], length: Length, seed: u64) -> Option<Sampled> {
     let mut whitened = Whitened::new(model, mode)?;
     let mut seeds = Dice::new(seed);
     let mut chains: Vec<Chain> = Vec::new();
@@ -130,8 +138,8 @@ fn worst(chains: &[Chain], coordinates: usize) -> f64 {
     (0..coordinates).map(of).fold(f64::INFINITY, f64::min)
 }
 
-impl<'m, 'a> Whitened<'m, 'a> {
-    fn new(model: &'m Model<'a>, mode: &[f64]) -> Option<Self> {
+impl<'m> Whitened<'m> {
+    fn new(model: &'m Model, mode: &[f64]) -> Option<Self> {
         let rest = mode.len();
         let size = model.joint_size();
         let mut centre = mode.to_vec();
@@ -143,7 +151,7 @@ impl<'m, 'a> Whitened<'m, 'a> {
         let scales = model.scales();
         let gradient_at = |walked: &[f64]| {
             let (mut point, mut gradient) = (walked.to_vec(), vec![0.0; size]);
-            density(model, days, &mut point, &mut gradient).map(|_| gradient)
+            density(model, days, &mut point, &mut gradient, &mut model::Room::default()).map(|_| gradient)
         };
         // Second derivatives by central differences of the gradient; where one end is impossible, by the other end alone.
         let here = gradient_at(&centre)?;
@@ -223,6 +231,11 @@ impl<'m, 'a> Whitened<'m, 'a> {
         Some(Self { model: self.model, days: self.days, centre, rest, spread: cholesky.l(), own: own.collect() })
     }
 
+    /// Columns of `spread`.
+    fn columns(&self) -> impl Iterator<Item = &[f64]> {
+        self.spread.as_slice().chunks_exact(self.rest.max(1))
+    }
+
     /// ζ of a point.
     fn zeta(&self, point: &[f64]) -> Option<Vec<f64>> {
         let mut point = point.to_vec();
@@ -238,40 +251,49 @@ impl<'m, 'a> Whitened<'m, 'a> {
         Some(zeta)
     }
 
-    fn point(&self, zeta: &[f64], into: &mut Vec<f64>) {
-        let apart = &self.spread * DVector::from_column_slice(&zeta[..self.rest]);
+    fn point(&self, zeta: &[f64], apart: &mut Vec<f64>, into: &mut Vec<f64>) {
+        apart.clear();
+        apart.resize(self.rest, 0.0);
+        for (column, zeta) in self.columns().zip(zeta) {
+            apart.iter_mut().zip(column).for_each(|(apart, spread)| *apart += spread * zeta);
+        }
         into.clear();
         into.extend(self.centre[..self.rest].iter().zip(apart.iter()).map(|(centre, apart)| centre + apart));
         for (at, block) in self.own.iter().enumerate() {
             let first = self.rest + 2 * at;
             let own = block.root * Vector2::new(zeta[first], zeta[first + 1]);
-            for row in 0..2 {
-                let follows: f64 = (0..self.rest).map(|column| block.follows[(row, column)] * apart[column]).sum();
-                into.push(self.centre[first + row] - follows + own[row]);
+            let (mut speed, mut fraction) = (0.0, 0.0);
+            for (follows, apart) in block.columns().iter().zip(apart.iter()) {
+                speed += follows[0] * apart;
+                fraction += follows[1] * apart;
             }
+            into.push(self.centre[first] - speed + own[0]);
+            into.push(self.centre[first + 1] - fraction + own[1]);
         }
     }
 
     /// ln density at ζ, its point and its gradient in ζ.
     fn at(&self, zeta: &[f64], room: &mut Room) -> Option<f64> {
-        self.point(zeta, &mut room.point);
+        self.point(zeta, &mut room.rest, &mut room.point);
         room.raw.resize(room.point.len(), 0.0);
-        let value = density(self.model, self.days, &mut room.point, &mut room.raw)?;
-        let mut rest = DVector::from_column_slice(&room.raw[..self.rest]);
+        let value = density(self.model, self.days, &mut room.point, &mut room.raw, &mut room.model)?;
+        let rest = &mut room.rest;
+        rest.copy_from_slice(&room.raw[..self.rest]);
         room.gradient.clear();
         room.gradient.resize(room.point.len(), 0.0);
         for (at, block) in self.own.iter().enumerate() {
             let first = self.rest + 2 * at;
             let pull = Vector2::new(room.raw[first], room.raw[first + 1]);
-            for column in 0..self.rest {
-                rest[column] -= block.follows[(0, column)] * pull[0] + block.follows[(1, column)] * pull[1];
+            for (rest, follows) in rest.iter_mut().zip(block.columns()) {
+                *rest -= follows[0] * pull[0] + follows[1] * pull[1];
             }
             let own = block.root.transpose() * pull;
             room.gradient[first] = own[0];
             room.gradient[first + 1] = own[1];
         }
-        let rest = self.spread.tr_mul(&rest);
-        room.gradient[..self.rest].copy_from_slice(rest.as_slice());
+        for (slope, column) in room.gradient.iter_mut().zip(self.columns()) {
+            *slope = column.iter().zip(rest.iter()).map(|(spread, rest)| spread * rest).sum();
+        }
         room.gradient.iter().all(|slope| slope.is_finite()).then_some(value)
     }
 }
@@ -284,11 +306,11 @@ fn walked(days: Option<Days>, point: &mut [f64]) {
 }
 
 /// The joint density at a point as a chain walks it, which becomes the model's own, with the gradient in what the chain walks in.
-fn density(model: &Model<'_>, days: Option<Days>, point: &mut [f64], gradient: &mut [f64]) -> Option<f64> {
+fn density(model: &Model, days: Option<Days>, point: &mut [f64], gradient: &mut [f64], room: &mut model::Room) -> Option<f64> {
     if let Some(days) = days {
         point[days.ln_half] += days.ln_rise(point[days.base]);
     }
-    let value = model.joint(point, gradient)?;
+    let value = model.joint(point, gradient, room)?;
     if let Some(days) = days {
         gradient[days.base] += gradient[days.ln_half] * days.slope(point[days.base]);
     }
@@ -296,7 +318,7 @@ fn density(model: &Model<'_>, days: Option<Days>, point: &mut [f64], gradient: &
 }
 
 /// The width that the prior gives each coordinate.
-fn prior_widths(model: &Model<'_>) -> Vec<f64> {
+fn prior_widths(model: &Model) -> Vec<f64> {
     let layout = &model.layout;
     let width = |which: &super::Coordinate| {
         let species = || model.prior.normal(&layout.space, *which);
@@ -319,6 +341,8 @@ struct Room {
     point: Vec<f64>,
     raw: Vec<f64>,
     gradient: Vec<f64>,
+    rest: Vec<f64>,
+    model: model::Room,
 }
 
 struct Chain {
@@ -333,7 +357,7 @@ struct Chain {
 }
 
 impl Chain {
-    fn new(whitened: &Whitened<'_, '_>, mut dice: Dice) -> Option<Self> {
+    fn new(whitened: &Whitened<'_>, mut dice: Dice) -> Option<Self> {
         let size = whitened.model.joint_size();
         let mut room = Room::default();
         let start: Vec<f64> = (0..size).map(|_| dice.normal()).collect();
@@ -352,7 +376,7 @@ impl Chain {
     }
 
     /// Stays where it is, in other coordinates, and forgets how it came there.
-    fn begin_again(&mut self, whitened: &Whitened<'_, '_>) -> Option<()> {
+    fn begin_again(&mut self, whitened: &Whitened<'_>) -> Option<()> {
         self.zeta = whitened.zeta(&self.point)?;
         self.value = whitened.at(&self.zeta, &mut self.room)?;
         self.gradient.clone_from(&self.room.gradient);
@@ -364,7 +388,7 @@ impl Chain {
     ///
     /// Leapfrog over about a quarter of an orbit of the standard normal, its length drawn anew each time (Neal 2011, "MCMC using
     /// Hamiltonian dynamics", Handbook of Markov Chain Monte Carlo, https://doi.org/10.1201/b10905-6).
-    fn go(&mut self, whitened: &Whitened<'_, '_>) -> f64 {
+    fn go(&mut self, whitened: &Whitened<'_>) -> f64 {
         let length = std::f64::consts::FRAC_PI_2 * (0.6 + 0.8 * self.dice.uniform());
         // One move in five goes a short way in small steps: out of narrow places where every long move is turned down.
         let small = if self.dice.uniform() < 0.2 { 0.05 + 0.45 * self.dice.uniform() } else { 1.0 };
@@ -398,7 +422,7 @@ impl Chain {
     }
 
     /// Finds the step by dual averaging (Hoffman & Gelman 2014, J. Mach. Learn. Res. 15:1593–1623, section 3.2).
-    fn warm_up(&mut self, whitened: &Whitened<'_, '_>, moves: usize) {
+    fn warm_up(&mut self, whitened: &Whitened<'_>, moves: usize) {
         let (towards, mut error, mut average) = ((3.0 * self.step).ln(), 0.0, self.step.ln());
         for at in 1..=moves {
             let accepted = self.go(whitened);
@@ -413,7 +437,7 @@ impl Chain {
         self.step = average.exp().clamp(1e-4, 2.0);
     }
 
-    fn run(&mut self, whitened: &Whitened<'_, '_>, moves: usize) {
+    fn run(&mut self, whitened: &Whitened<'_>, moves: usize) {
         for _ in 0..moves {
             self.go(whitened);
             self.kept.push(self.point.clone());

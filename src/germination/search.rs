@@ -15,6 +15,8 @@ use crate::stats::parallel_map;
 const SAME_HEIGHT: f64 = 1e-3;
 /// Steps of the quasi-Newton search; met searches end far below (30 to 80).
 const MOST_STEPS: u64 = 300;
+/// In many coordinates the search ends when a step gains less than this: far less than what draws can tell.
+const LAST_GAIN: f64 = 1e-9;
 /// A slope below this, in ln L a scaled step, is level.
 const LEVEL: f64 = 1e-5;
 /// A simplex in more coordinates than this creeps.
@@ -176,7 +178,8 @@ fn higher(target: &dyn Density, found: Option<Vec<f64>>, best: Vec<f64>) -> Vec<
 
 fn quasi_newton(downhill: &Downhill<'_>, from: &[f64]) -> Option<Vec<f64>> {
     let halving = BacktrackingLineSearch::new(ArmijoCondition::new(1e-4).ok()?).rho(0.5).ok()?;
-    let solver = LBFGS::new(halving, 7).with_tolerance_grad(1e-9).ok()?.with_tolerance_cost(1e-13).ok()?;
+    let last_gain = if downhill.free.len() > SIMPLEX_REACHES { LAST_GAIN } else { 1e-13 };
+    let solver = LBFGS::new(halving, 7).with_tolerance_grad(1e-9).ok()?.with_tolerance_cost(last_gain).ok()?;
     let executor = Executor::new(downhill, solver).configure(|state| state.param(downhill.scaled(from)).max_iters(MOST_STEPS));
     // However it ended, what it found on the way counts.
     let _ = executor.run();

@@ -112,7 +112,7 @@ impl Profile {
             Rate::Tent { base, optimum, ceiling } => {
                 let rho = (optimum - base) / (ceiling - optimum);
                 let hinge = |x: f64| self.thermal_above(x - shift);
-                self.without_crumbs(hinge(base) - (1.0 + rho) * hinge(optimum) + rho * hinge(ceiling))
+                Self::without_crumbs(hinge(base) - (1.0 + rho) * hinge(optimum) + rho * hinge(ceiling), self.duration())
             }
         }
     }
@@ -144,14 +144,15 @@ impl Profile {
                     optimum: (1.0 + rho) * (days_optimum - lost),
                     ceiling: rho * (lost - days_ceiling),
                 };
-                (self.without_crumbs(thermal_base - (1.0 + rho) * thermal_optimum + rho * thermal_ceiling), slopes)
+                let thermal = thermal_base - (1.0 + rho) * thermal_optimum + rho * thermal_ceiling;
+                (Self::without_crumbs(thermal, self.duration()), slopes)
             }
         }
     }
 
     /// A sum of hinges that should be 0 comes out as a crumb of rounding, which would count as warmth: ln of it is finite.
-    fn without_crumbs(&self, thermal: f64) -> f64 {
-        if thermal > 1e-10 * self.duration() { thermal } else { 0.0 }
+    pub(crate) fn without_crumbs(thermal: f64, days: f64) -> f64 {
+        if thermal > 1e-10 * days { thermal } else { 0.0 }
     }
 }
 

@@ -107,13 +107,13 @@ fn the_one_dish_has_the_printed_slope() {
     printed("1/s", 1.0 / fitted(&ROWS[1]).estimates.spread.estimate.unwrap(), "3.62363");
 }
 
-fn model(evidence: &[Evidence], distribution: Distribution, removed: RemovedRule) -> Model<'_> {
+fn model(evidence: &[Evidence], distribution: Distribution, removed: RemovedRule) -> Model {
     let space = Space { shape: RateShape::Threshold, distribution };
     Model::plain(evidence, space, removed, Prior::None)
 }
 
 /// A climb from one plausible place.
-fn peak(model: &Model<'_>, base: f64, half: f64, held: &[usize]) -> Peak {
+fn peak(model: &Model, base: f64, half: f64, held: &[usize]) -> Peak {
     highest(model, &[vec![base, half.ln(), 0.15f64.ln(), logit(0.8)]], held).unwrap()
 }
 

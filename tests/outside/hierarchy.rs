@@ -66,7 +66,7 @@ fn bench(file: &str) -> Bench {
 }
 
 /// The model of a bench; whether the fraction may change with warmth is the reference's choice, not the number of spots'.
-fn model(bench: &Bench, slope: bool) -> Model<'_> {
+fn model(bench: &Bench, slope: bool) -> Model {
     let space = Space { shape: RateShape::Tent, distribution: Distribution::LogLogistic };
     let sd = |level: &Level| match level {
         Level::Given(spot) => bench.offset_sd[spot],
