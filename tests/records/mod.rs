@@ -8,6 +8,7 @@ mod friends;
 mod kept;
 mod mutation;
 mod other_tables;
+mod recall;
 mod refused;
 mod replace;
 mod round_trip;
