@@ -38,6 +38,8 @@ pub const DEPTH: Bounds = Bounds { what: "the depth of sowing", low: 0.0, high: 
 pub const PACKET_DAYS: Bounds = Bounds { what: "the number of days on a packet", low: 0.5, high: 1_000.0, unit: "" };
 /// A share on a packet.
 pub const PERCENT: Bounds = Bounds { what: "a share", low: 0.0, high: 100.0, unit: "%" };
+/// A day of a remembered sowing, counted from sowing.
+pub const REMEMBERED_DAY: Bounds = Bounds { what: "a day counted from sowing", low: 1.0, high: 3_000.0, unit: "" };
 /// Days of moist cold.
 pub const CHILL_DAYS: Bounds = Bounds { what: "the number of days of chilling", low: 0.0, high: 1_000.0, unit: "" };
 

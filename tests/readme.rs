@@ -16,7 +16,14 @@ fn the_first_session_of_the_readme_runs_as_printed() {
         let words = words_of(line);
         assert_eq!(words[0], "seedclock", "{line}");
         let run = Command::cargo_bin("seedclock").unwrap().env("SEEDCLOCK_BENCH", &bench).args(&words[1..]).output().unwrap();
-        assert!(run.status.success(), "{line}\n{}{}", String::from_utf8_lossy(&run.stdout), String::from_utf8_lossy(&run.stderr));
+        // No probe of it has been read yet: of dates and delays the answer may be "not enough".
+        let may = if ["forecast", "diagnose"].contains(&words[1].as_str()) { 0..=1 } else { 0..=0 };
+        assert!(
+            run.status.code().is_some_and(|code| may.contains(&code)),
+            "{line}\n{}{}",
+            String::from_utf8_lossy(&run.stdout),
+            String::from_utf8_lossy(&run.stderr)
+        );
         assert!(!run.stdout.is_empty(), "{line} says nothing");
     }
 }

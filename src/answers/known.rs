@@ -260,7 +260,7 @@ impl Known {
     pub fn level_sd_c(&self, level: &Level) -> f64 {
         match level {
             Level::Given(spot) => {
-                let given = self.bench.spots.get(spot).and_then(|spot| spot.setting_at(self.now).given);
+                let given = self.bench.spots.get(spot).and_then(|spot| spot.last_given(self.now));
                 given.map_or(0.0, |given| given.sd_c())
             }
             Level::Read(probes) => {

@@ -138,7 +138,7 @@ impl<'a> Sources<'a> {
                 if spot.settings.iter().any(|setting| setting.given.is_some()) {
                     let given = stretches(name).flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Known)).collect();
                     let record = SpotRecord::nothing().with(given);
-                    let level_sd_c = spot.setting_at(self.now).given.map_or(0.0, |given| given.sd_c());
+                    let level_sd_c = spot.last_given(self.now).map_or(0.0, |given| given.sd_c());
                     warmth.insert(name.clone(), SpotWarmth { record, level_sd_c, set: true, kind });
                 }
                 continue;

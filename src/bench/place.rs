@@ -128,6 +128,16 @@ impl Spot {
         in_force.unwrap_or(&Setting::NOTHING_SAID)
     }
 
+    /// The temperature last given for it by an instant: the one in force, or the one before nothing was given any more.
+    #[must_use]
+    pub fn last_given(&self, now: Time) -> Option<GivenTemperature> {
+        self.settings
+            .iter()
+            .rev()
+            .filter(|setting| setting.since.is_none_or(|since| since <= now))
+            .find_map(|setting| setting.given)
+    }
+
     /// What kind of place it is at an instant.
     #[must_use]
     pub fn kind_at(&self, time: Time) -> SpotKind {

@@ -14,8 +14,9 @@ use crate::answers::{
 use crate::bench::Name;
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
+use crate::diagnosis::{Because, Finding};
 use crate::exchange::{diagnosis_json, fit_json, forecast_json, replay_json};
-use crate::forecast::{KeptForecast, Ledger};
+use crate::forecast::{BoxNote, KeptForecast, Ledger};
 use crate::germination::{self, Question, RateShape, RemovedRule};
 use crate::store::{Keepsakes, Store, StoreError};
 use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text, replay_text};
@@ -164,6 +165,14 @@ impl Fit {
             };
             return not_enough(&asked, "seedclock sow, then seedclock check after each look");
         }
+        if fits.iter().all(only_in_general) {
+            let species: Vec<&str> = fits.iter().map(|fit| fit.species.as_str()).collect();
+            let what = format!("of {} nothing is known yet but what holds for seeds in general", species.join(", "));
+            return not_enough(
+                &what,
+                "a box that has sprouted where the temperature is known, or seedclock lot with what the packet says",
+            );
+        }
         Ok(Outcome::Done)
     }
 
@@ -233,7 +242,16 @@ impl Forecast {
                 _ => {}
             }
         }
-        if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
+        if answer.boxes.is_empty() {
+            return none_present();
+        }
+        // A box in the cold is told all there is to tell.
+        let untold = |note: &BoxNote| matches!(note, BoxNote::NoTemperatures | BoxNote::NoReadings);
+        let told = answer.boxes.iter().any(|one| one.forecast.more_chance.is_some());
+        if !told && answer.boxes.iter().flat_map(|one| &one.forecast.notes).any(untold) {
+            return not_enough("no dates can be given for any of these boxes", "the notes say what each wants");
+        }
+        Ok(Outcome::Done)
     }
 
     fn replay(&self, desk: &Desk, days: usize) -> anyhow::Result<Outcome> {
@@ -271,8 +289,23 @@ impl Diagnose {
         })?;
         // Made again next time where they cannot be kept.
         let _ = desk.keep(&Keepsakes { fits: &fresh, ..Keepsakes::default() });
-        if answer.boxes.is_empty() { none_present() } else { Ok(Outcome::Done) }
+        if answer.boxes.is_empty() {
+            return none_present();
+        }
+        let untold = |finding: &Finding| finding.because == Some(Because::NoTemperatures);
+        if answer.boxes.iter().all(|one| one.delay.is_none()) && answer.boxes.iter().flat_map(|one| &one.findings).any(untold) {
+            return not_enough(
+                "where these boxes stand no temperature is known, so what their spots cost cannot be told",
+                "seedclock status",
+            );
+        }
+        Ok(Outcome::Done)
     }
+}
+
+/// Whether a fit says nothing of its species: no sowing has taught, and neither a packet nor anything published speaks.
+fn only_in_general(fit: &germination::Fit) -> bool {
+    fit.question.prior == germination::Prior::General && fit.warnings.contains(&germination::FitWarning::NothingLearnt)
 }
 
 /// Whether the present is asked about, or a time that was named.

@@ -42,6 +42,8 @@ enum Command {
     Export(record::Export),
     /// Record boxes of seeds
     Sow(record::Sow),
+    /// Record a past sowing from memory, without a probe
+    Recall(record::Recall),
     /// Record a look at boxes
     Check(record::Check),
     /// Record that boxes were carried to another spot, or are to be
@@ -132,6 +134,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Import(import) => import.run(&place(bench)?),
         Command::Export(export) => export.run(&place(bench)?),
         Command::Sow(sow) => sow.run(&place(bench)?),
+        Command::Recall(recall) => recall.run(&place(bench)?),
         Command::Check(check) => check.run(&place(bench)?),
         Command::Move(moved) => moved.run(&place(bench)?),
         Command::Close(close) => close.run(&place(bench)?),

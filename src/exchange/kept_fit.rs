@@ -13,7 +13,7 @@ use crate::germination::{
 use crate::thermal::Rate;
 
 /// Number of the form of the bytes, and of the estimator that made what they hold: part of every digest.
-pub const FORM: u32 = 2;
+pub const FORM: u32 = 3;
 
 #[derive(Debug, Serialize, Deserialize)]
 struct Shape {
@@ -95,6 +95,7 @@ enum Warning {
     SproutedAtOnce { containers: Vec<String> },
     Unconfirmed,
     RoughDraws { effective: f64 },
+    ShapesAlike { above_c: f64 },
 }
 
 /// A fit as bytes; none where it cannot be written, which no fit has met yet.
@@ -294,6 +295,7 @@ fn warning(warning: &FitWarning) -> Warning {
         FitWarning::SproutedAtOnce { containers } => Warning::SproutedAtOnce { containers: names(containers) },
         FitWarning::Unconfirmed => Warning::Unconfirmed,
         FitWarning::RoughDraws { effective } => Warning::RoughDraws { effective: *effective },
+        FitWarning::ShapesAlike { above_c } => Warning::ShapesAlike { above_c: *above_c },
     }
 }
 
@@ -313,5 +315,6 @@ fn warning_of(warning: Warning) -> Option<FitWarning> {
         Warning::SproutedAtOnce { containers } => FitWarning::SproutedAtOnce { containers: names(containers)? },
         Warning::Unconfirmed => FitWarning::Unconfirmed,
         Warning::RoughDraws { effective } => FitWarning::RoughDraws { effective },
+        Warning::ShapesAlike { above_c } => FitWarning::ShapesAlike { above_c },
     })
 }

@@ -7,7 +7,7 @@ use super::{
     ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Level, Model, Needs, Prior, RateShape, RemovedRule, Space,
 };
 use crate::bench::{Event, Name};
-use crate::stats::{logit, median_of};
+use crate::stats::{logit, median_of, normal_quantile};
 use crate::thermal::Rate;
 
 /// Climbs made: the best starts by height, as many from each top. Fewer, or from the best tops only, all ended on the level ground
@@ -80,6 +80,11 @@ pub enum FitWarning {
     OptimumUnbounded,
     /// No trial spent time above the optimum: optimum and ceiling are what was assumed.
     NeverAboveOptimum,
+    /// A rate that rises for ever was asked for, and no trial was warm enough to tell it from one that falls again.
+    ShapesAlike {
+        /// Optima below this are hardly ever assumed, and no trial spent time above it, °C.
+        above_c: f64,
+    },
     /// Trials that ended before the slow seeds could have sprouted: the germinable fraction is unsure.
     StoppedEarly {
         /// How many.
@@ -364,11 +369,19 @@ fn warnings(fit: &Fit, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
     if thermal && fit.question.prior == Prior::None && fit.estimates.base.estimate.is_none() {
         warnings.push(FitWarning::BaseUnbounded);
     }
-    if let Some(optimum) = fit.mode.rate.optimum() {
+    let never_above = |celsius: f64| {
         let profiles = || evidence.iter().flat_map(Evidence::stretches).map(|stretch| &stretch.known);
         let all: f64 = profiles().map(crate::thermal::Profile::duration).sum();
-        let above: f64 = profiles().map(|profile| profile.days_above(optimum)).sum();
-        if all > 0.0 && above < TELLING_SHARE * all {
+        let above: f64 = profiles().map(|profile| profile.days_above(celsius)).sum();
+        all > 0.0 && above < TELLING_SHARE * all
+    };
+    if fit.question.shape == RateShape::Threshold
+        && let Some(above_c) = lowest_optimum_c(fit.question.distribution).filter(|lowest| never_above(*lowest))
+    {
+        warnings.push(FitWarning::ShapesAlike { above_c });
+    }
+    if let Some(optimum) = fit.mode.rate.optimum() {
+        if never_above(optimum) {
             warnings.push(FitWarning::NeverAboveOptimum);
         } else if fit.question.prior.is_none()
             && (fit.estimates.optimum.estimate.is_none() || fit.estimates.ceiling.estimate.is_none())
@@ -405,6 +418,12 @@ fn warnings(fit: &Fit, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
         warnings.push(FitWarning::RoughDraws { effective: draws.effective });
     }
     warnings
+}
+
+/// The 5 % point of what is assumed of the optimum of seeds in general, °C.
+fn lowest_optimum_c(distribution: Distribution) -> Option<f64> {
+    let tent = Space { shape: RateShape::Tent, distribution };
+    Prior::General.normal(&tent, Coordinate::Optimum).map(|(mean, sd)| mean + sd * normal_quantile(0.05))
 }
 
 /// The range of the germinable fraction over the rules for removed seeds, containers taken to be alike, where it is wider than half its

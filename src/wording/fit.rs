@@ -4,10 +4,13 @@ use std::fmt::Write as _;
 
 use super::numbers::{counted, decimal, difference_in, estimate, in_degrees, paragraph, sign, temperature};
 use crate::bench::{Degrees, Event, Name};
-use crate::germination::{EffectOf, Estimate, Fit, FitWarning, GerminableOf, Informant, Prior, RateShape};
+use crate::germination::{EffectOf, Estimate, Fit, FitWarning, GerminableOf, Informant, Packet, Prior, RateShape};
 
 /// Sowings this much apart tell base and requirement apart, °C.
 const APART_C: f64 = 4.0;
+
+/// Instead of a number that nothing but an assumption stands behind.
+const NOT_TOLD: &str = "not told by your sowings";
 
 /// A warning as a sentence for growers.
 #[must_use]
@@ -35,7 +38,12 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit, degrees: Degrees) -> Strin
         ),
         FitWarning::NeverAboveOptimum => format!(
             "no box of {species} was ever much warmer than its best temperature: where it is fastest and where it stops {}.",
-            if fit.question.prior.is_none() { "cannot be told" } else { "is what was assumed" }
+            if fit.question.prior.is_none() { "cannot be told" } else { "is only assumed" }
+        ),
+        FitWarning::ShapesAlike { above_c } => format!(
+            "no box of {species} was much warmer than {} for long, so whether it slows down where it is warmer still cannot be told: \
+             --rate tent says the same up to there.",
+            temperature(*above_c, degrees)
         ),
         FitWarning::StoppedEarly { trials } => format!(
             "{} ended before slow seeds could have sprouted: how many can still sprout is unsure.",
@@ -79,13 +87,34 @@ pub(super) fn assumed_words(prior: &Prior, degrees: Degrees) -> String {
         Prior::None => "nothing".to_owned(),
         Prior::General => "what is assumed of seeds in general".to_owned(),
         Prior::Published(published) => format!("what is published: {}", published.source),
-        Prior::Packet(packet, _) => format!(
-            "what the packet says: {:.0}–{:.0} days at {}, to the seedling showing",
-            packet.days_low,
-            packet.days_high,
-            temperature(packet.at_c, degrees)
-        ),
+        Prior::Packet(packet, published) => {
+            let start =
+                published.map_or_else(String::new, |published| format!("; where it starts is published: {}", published.source));
+            format!("what the packet says: {}, to the seedling showing{start}", packet_words(packet, degrees))
+        }
     }
+}
+
+/// What was assumed and from where, in °C; none where nothing was.
+#[must_use]
+pub fn prior_source(prior: &Prior) -> Option<String> {
+    let packet = |packet: &Packet| format!("seed packet: {}", packet_words(packet, Degrees::Celsius).replace('\u{a0}', " "));
+    match prior {
+        Prior::None => None,
+        Prior::General => Some("seeds in general".to_owned()),
+        Prior::Published(published) => Some(published.source.to_owned()),
+        Prior::Packet(said, None) => Some(packet(said)),
+        Prior::Packet(said, Some(published)) => Some(format!("{}; base: {}", packet(said), published.source)),
+    }
+}
+
+/// "10–14 days at 21 °C, 85 in 100".
+fn packet_words(packet: &Packet, degrees: Degrees) -> String {
+    let Packet { days_low, days_high, at_c, fraction } = packet;
+    let days = if days_low == days_high { format!("{days_low}") } else { format!("{days_low}–{days_high}") };
+    let share = fraction.map_or_else(String::new, |fraction| format!(", {:.0} in 100", 100.0 * fraction));
+    // As it is printed there: packets give whole degrees.
+    format!("{days} days at {}{share}", temperature(*at_c, degrees).replace(".0\u{a0}", "\u{a0}"))
 }
 
 fn listed(names: &[Name]) -> String {
@@ -139,18 +168,8 @@ fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
         );
     }
     if fit.question.shape == RateShape::Tent {
-        let _ = writeln!(
-            text,
-            "  fastest at         {}{}",
-            with_unit(&turned(&e.optimum, |celsius| in_degrees(celsius, degrees)), &format!(" {}", sign(degrees)), 1),
-            speaker(&e.optimum)
-        );
-        let _ = writeln!(
-            text,
-            "  stops at           {}{}",
-            with_unit(&turned(&e.ceiling, |celsius| in_degrees(celsius, degrees)), &format!(" {}", sign(degrees)), 1),
-            speaker(&e.ceiling)
-        );
+        let _ = writeln!(text, "  fastest at         {}", above_all_seen(fit, &e.optimum, degrees));
+        let _ = writeln!(text, "  stops at           {}", above_all_seen(fit, &e.ceiling, degrees));
     }
     let thermal = fit.question.shape != RateShape::Days;
     let (needs, unit) =
@@ -175,15 +194,30 @@ fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
     if let Some((low, high)) = fit.valid_c.filter(|_| fit.question.shape != RateShape::Days) {
         let _ = writeln!(text, "  learnt between     {} and {}", decimal(in_degrees(low, degrees)), temperature(high, degrees));
     }
-    if matches!(fit.question.prior, Prior::Published(_) | Prior::Packet(..)) && fit.sprouted > 0 {
+    if !fit.question.prior.is_none() && fit.sprouted > 0 {
         let _ = writeln!(
             text,
             "{}",
             paragraph(&format!("assumed beforehand: {}", assumed_words(&fit.question.prior, degrees)), "  ", "    ")
         );
     }
+    let said = |value: &Estimate| above_all_seen(fit, value, degrees).starts_with(NOT_TOLD);
     for warning in &fit.warnings {
+        if *warning == FitWarning::NeverAboveOptimum && said(&e.optimum) && said(&e.ceiling) {
+            continue;
+        }
         let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit, degrees), "  note: ", "    "));
+    }
+}
+
+/// Optimum or ceiling; where no box was ever that warm, what is assumed is not printed as if it were known.
+fn above_all_seen(fit: &Fit, value: &Estimate, degrees: Degrees) -> String {
+    let unit = sign(degrees);
+    let of_degrees = turned(value, |celsius| in_degrees(celsius, degrees));
+    let never = fit.warnings.contains(&FitWarning::NeverAboveOptimum) && value.informed_by == Some(Informant::Prior);
+    match of_degrees.estimate.filter(|_| never || fit.sprouted == 0) {
+        Some(assumed) => format!("{NOT_TOLD} (assumed about {assumed:.0} {unit})"),
+        None => with_unit(&of_degrees, &format!(" {unit}"), 1) + speaker(value),
     }
 }
 

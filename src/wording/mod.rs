@@ -13,7 +13,7 @@ mod status;
 pub use cautions::in_place;
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
-pub use fit::{fit_text, warning_words};
+pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
 pub use record::{

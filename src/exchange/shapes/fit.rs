@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{Warning, text_of};
 use crate::bench::{Degrees, Event, Name};
 use crate::germination::{self, Distribution, Estimate, Fit, FitWarning, Informant, Prior, RateShape};
-use crate::wording::warning_words;
+use crate::wording::{prior_source, warning_words};
 
 #[derive(Debug, Serialize)]
 struct Fits {
@@ -20,7 +20,7 @@ struct OneFit {
     rate: Option<&'static str>,
     clock: &'static str,
     prior: &'static str,
-    prior_source: Option<&'static str>,
+    prior_source: Option<String>,
     trials: usize,
     seeds: u32,
     sprouted: u32,
@@ -144,10 +144,7 @@ fn one_fit(fit: &Fit, degrees: Degrees) -> OneFit {
             Prior::Published(_) => "published",
             Prior::Packet(..) => "packet",
         },
-        prior_source: match fit.question.prior {
-            Prior::Published(published) | Prior::Packet(_, Some(published)) => Some(published.source),
-            Prior::None | Prior::General | Prior::Packet(_, None) => None,
-        },
+        prior_source: prior_source(&fit.question.prior),
         trials: fit.trials.len(),
         seeds: fit.seeds,
         sprouted: fit.sprouted,
@@ -201,6 +198,7 @@ fn kind(warning: &FitWarning) -> &'static str {
         FitWarning::BaseUnbounded => "base-unbounded",
         FitWarning::OptimumUnbounded => "optimum-unbounded",
         FitWarning::NeverAboveOptimum => "never-above-optimum",
+        FitWarning::ShapesAlike { .. } => "shapes-alike",
         FitWarning::StoppedEarly { .. } => "stopped-early",
         FitWarning::RemovedMatters { .. } => "removed-matters",
         FitWarning::LotsTakenTogether { .. } => "lots-taken-together",
