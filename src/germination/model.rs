@@ -491,7 +491,7 @@ mod tests {
     use super::*;
     use crate::bench::{Event, Name};
     use crate::germination::{ContainerEffect, Distribution, Segment, Space};
-    use crate::thermal::Profile;
+    use crate::thermal::{Profile, Stretch};
     use proptest::prelude::*;
 
     fn name(text: &str) -> Name {
