@@ -96,15 +96,25 @@ fn the_default_fit_of_rice_states_its_base_and_what_informed_it() {
     assert_eq!(fit["parameters"]["base_c"]["informed_by"], "both", "{}", fit["parameters"]["base_c"]);
 }
 
-/// Four hundred independent draws place a median to within 0.06 and a 5 or 95 % point to within 0.1 posterior standard deviations; 0.3
-/// leaves room for three times that over eighteen comparisons.
+/// The chains of an everyday fit are worth four hundred independent draws or more: these place a median to within 0.06, a 5 % point to
+/// within 0.1, and the 95 % point of a long tail to within 0.2 posterior standard deviations. Eighteen comparisons want two and a half
+/// times that. (The sampler itself is held to 0.1 in `hierarchy.rs`.)
 fn against_the_sampler(fit: &Value, pointer: &str, reference: &Value) {
     let sd = Reference::of(&reference["sd"]).value;
     for (member, key) in [("low", "p5"), ("estimate", "p50"), ("high", "p95")] {
         // The optimum lies beyond the dish at 34 °C, or, with a chance of about 4 in 100, before it: the 5 % point stands on the brink
         // between.
         let on_the_brink = pointer == "/parameters/optimum_c" && member == "low";
-        let reference = Reference { tolerance: if on_the_brink { sd } else { 0.3 * sd }, ..Reference::of(&reference[key]) };
+        let reference = Reference {
+            tolerance: if on_the_brink {
+                sd
+            } else if member == "estimate" {
+                0.2 * sd
+            } else {
+                0.5 * sd
+            },
+            ..Reference::of(&reference[key])
+        };
         close(fit, &format!("{pointer}/{member}"), reference);
     }
 }
