@@ -43,6 +43,13 @@ impl Asked {
         said
     }
 
+    /// Runs a command whose answer is "not enough", and gives it as JSON: all its fields are there nevertheless.
+    pub(crate) fn not_enough(&self, arguments: &[&str]) -> Value {
+        let done = self.run(&[arguments, &["--json"]].concat());
+        assert_eq!(done.status.code(), Some(1), "{arguments:?} said {}", String::from_utf8_lossy(&done.stdout));
+        serde_json::from_slice(&done.stdout).unwrap()
+    }
+
     /// The same as JSON.
     pub(crate) fn json(&self, arguments: &[&str]) -> Value {
         let said = self.says(&[arguments, &["--json"]].concat());

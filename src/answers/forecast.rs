@@ -255,7 +255,7 @@ fn notes(case: &BoxCase<'_>, input: &Input<'_>, forecast: &BoxForecast, probe: b
         }
         Some(_) => {}
     }
-    if let Some(share) = forecast.imputed_share.filter(|share| *share >= GUESSED) {
+    if let Some(share) = forecast.imputed_share.filter(|share| *share >= GUESSED && forecast.more_chance.is_some()) {
         notes.push(BoxNote::GuessedHours { share });
     }
     notes

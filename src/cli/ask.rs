@@ -246,7 +246,7 @@ impl Forecast {
             return none_present();
         }
         // A box in the cold is told all there is to tell.
-        let untold = |note: &BoxNote| matches!(note, BoxNote::NoTemperatures | BoxNote::NoReadings);
+        let untold = |note: &BoxNote| matches!(note, BoxNote::NoTemperatures | BoxNote::NoReadings | BoxNote::SeedsNotCounted);
         let told = answer.boxes.iter().any(|one| one.forecast.more_chance.is_some());
         if !told && answer.boxes.iter().flat_map(|one| &one.forecast.notes).any(untold) {
             return not_enough("no dates can be given for any of these boxes", "the notes say what each wants");

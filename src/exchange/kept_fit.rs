@@ -96,6 +96,7 @@ enum Warning {
     Unconfirmed,
     RoughDraws { effective: f64 },
     ShapesAlike { above_c: f64 },
+    BoxesDisagree { speed_sd: f64 },
 }
 
 /// A fit as bytes; none where it cannot be written, which no fit has met yet.
@@ -295,6 +296,7 @@ fn warning(warning: &FitWarning) -> Warning {
         FitWarning::SproutedAtOnce { containers } => Warning::SproutedAtOnce { containers: names(containers) },
         FitWarning::Unconfirmed => Warning::Unconfirmed,
         FitWarning::RoughDraws { effective } => Warning::RoughDraws { effective: *effective },
+        FitWarning::BoxesDisagree { speed_sd } => Warning::BoxesDisagree { speed_sd: *speed_sd },
         FitWarning::ShapesAlike { above_c } => Warning::ShapesAlike { above_c: *above_c },
     }
 }
@@ -315,6 +317,7 @@ fn warning_of(warning: Warning) -> Option<FitWarning> {
         Warning::SproutedAtOnce { containers } => FitWarning::SproutedAtOnce { containers: names(containers)? },
         Warning::Unconfirmed => FitWarning::Unconfirmed,
         Warning::RoughDraws { effective } => FitWarning::RoughDraws { effective },
+        Warning::BoxesDisagree { speed_sd } => FitWarning::BoxesDisagree { speed_sd },
         Warning::ShapesAlike { above_c } => FitWarning::ShapesAlike { above_c },
     })
 }

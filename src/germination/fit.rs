@@ -20,6 +20,8 @@ const TOPS: [(f64, f64); 4] = [(27.0, 11.0), (24.0, 9.0), (31.0, 12.0), (34.0, 2
 const NARROW_SPAN_C: f64 = 5.0;
 /// A trial that ended below this multiple of the half requirement stopped early.
 const EARLY: f64 = 1.5;
+/// Containers that differ in ln requirement by more than this contradict each other: 99 in 100 are assumed to differ by less.
+const UNUSUAL_SPEED_SD: f64 = 0.24;
 /// Share of trial time above the optimum that tells something about it.
 const TELLING_SHARE: f64 = 0.02;
 
@@ -96,6 +98,11 @@ pub enum FitWarning {
         low: f64,
         /// Highest.
         high: f64,
+    },
+    /// Containers of one lot and treatment differ far more in speed than is ever assumed.
+    BoxesDisagree {
+        /// Standard deviation of ln requirement between them.
+        speed_sd: f64,
     },
     /// Lots or treatments differ in the trials, and are taken together, since nothing is assumed of how they differ.
     LotsTakenTogether {
@@ -398,6 +405,9 @@ fn warnings(fit: &Fit, peak: &Peak, evidence: &[Evidence]) -> Vec<FitWarning> {
         warnings.push(FitWarning::StoppedEarly { trials: early });
     }
     warnings.extend(removed_matters(fit, evidence));
+    if let Some(speed_sd) = fit.estimates.speed_sd.estimate.filter(|sd| *sd > UNUSUAL_SPEED_SD) {
+        warnings.push(FitWarning::BoxesDisagree { speed_sd });
+    }
     let mut groups: Vec<_> = evidence.iter().map(|e| (&e.lot, &e.treatment)).collect();
     groups.sort();
     groups.dedup();

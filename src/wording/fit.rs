@@ -17,15 +17,18 @@ const NOT_TOLD: &str = "not told by your sowings";
 pub fn warning_words(warning: &FitWarning, fit: &Fit, degrees: Degrees) -> String {
     let species = &fit.species;
     match warning {
+        FitWarning::NothingLearnt if !fit.trials.is_empty() => format!(
+            "no sowing of {species} has sprouted yet: that it takes longer than that is all they say, and the rest is {}. Your first sprouts will narrow it.",
+            assumed_words(&fit.question.prior, degrees)
+        ),
         FitWarning::NothingLearnt => format!(
             "no sowing of {species} has taught anything yet: all of this rests on {}. Your first sprouts will narrow it.",
             assumed_words(&fit.question.prior, degrees)
         ),
         FitWarning::OneTemperature { from_c, to_c } => format!(
-            "all sowings of {species} were kept nearly alike ({} to {}), so where it starts and how much warmth it needs cannot be told apart; \
+            "all sowings of {species} were kept nearly alike ({}), so where it starts and how much warmth it needs cannot be told apart; \
              {}. Dates at these temperatures are good; next: sow a few at least {:.0}\u{a0}{} cooler or warmer.",
-            decimal(in_degrees(*from_c, degrees)),
-            temperature(*to_c, degrees),
+            range_words((*from_c, *to_c), "to", degrees),
             if fit.question.prior.is_none() { "neither is given" } else { "the start shown is what was assumed" },
             difference_in(APART_C, degrees),
             sign(degrees),
@@ -53,6 +56,11 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit, degrees: Degrees) -> Strin
             "what the mouldy seeds would have done matters here: between {:.0} and {:.0} in 100 can sprout, by how they are counted (--removed).",
             100.0 * low,
             100.0 * high
+        ),
+        FitWarning::BoxesDisagree { speed_sd } => format!(
+            "boxes of {species} differ far more than boxes do (by about {:.0} in 100 in speed), so one says little about the next; next: see whether \
+             one was warmer or colder than is on record, or sown on another day.",
+            100.0 * speed_sd.exp_m1()
         ),
         FitWarning::LotsTakenTogether { groups } => {
             format!("{} lots or treatments were sown; they are taken together here, as if they were alike.", groups)
@@ -85,7 +93,7 @@ pub fn warning_words(warning: &FitWarning, fit: &Fit, degrees: Degrees) -> Strin
 pub(super) fn assumed_words(prior: &Prior, degrees: Degrees) -> String {
     match prior {
         Prior::None => "nothing".to_owned(),
-        Prior::General => "what is assumed of seeds in general".to_owned(),
+        Prior::General => "what holds of seeds in general".to_owned(),
         Prior::Published(published) => format!("what is published: {}", published.source),
         Prior::Packet(packet, published) => {
             let start =
@@ -155,9 +163,8 @@ fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
         Event::Radicle => "root tip showing",
         Event::Emergence => "seedling showing",
     };
-    let boxes = counted(fit.trials.len(), "box", "boxes");
     // Writing to a string cannot fail.
-    let _ = writeln!(text, "{} ({event}): {} of {} seeds sprouted in {boxes}", fit.species, fit.sprouted, fit.seeds);
+    let _ = writeln!(text, "{} ({event}): {}", fit.species, came_up(fit));
     let e = &fit.estimates;
     if fit.question.shape != RateShape::Days {
         let _ = writeln!(
@@ -192,7 +199,8 @@ fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
         let _ = writeln!(text, "  boxes differ       by about {sd:.0} in 100 in speed{}", speaker(&fit.estimates.speed_sd));
     }
     if let Some((low, high)) = fit.valid_c.filter(|_| fit.question.shape != RateShape::Days) {
-        let _ = writeln!(text, "  learnt between     {} and {}", decimal(in_degrees(low, degrees)), temperature(high, degrees));
+        let at = if decimal(low) == decimal(high) { "at     " } else { "between" };
+        let _ = writeln!(text, "  learnt {at}     {}", range_words((low, high), "and", degrees));
     }
     if !fit.question.prior.is_none() && fit.sprouted > 0 {
         let _ = writeln!(
@@ -208,6 +216,25 @@ fn one_fit(fit: &Fit, degrees: Degrees, text: &mut String) {
         }
         let _ = writeln!(text, "{}", paragraph(&warning_words(warning, fit, degrees), "  note: ", "    "));
     }
+}
+
+/// "19 of 24 seeds sprouted in 1 box", as far as seeds were counted.
+fn came_up(fit: &Fit) -> String {
+    let boxes = counted(fit.trials.len(), "box", "boxes");
+    let uncounted = fit.trials.iter().filter(|trial| trial.fraction.is_none()).count();
+    if fit.trials.is_empty() {
+        "no box that could teach".to_owned()
+    } else if uncounted == 0 {
+        format!("{} of {} seeds sprouted in {boxes}", fit.sprouted, fit.seeds)
+    } else {
+        format!("{} sprouted in {boxes}, of seeds that were not counted in {uncounted} of them", fit.sprouted)
+    }
+}
+
+/// "16.0 to 19.4 °C", or "16.0 °C" where both ends are printed alike.
+fn range_words((low, high): (f64, f64), between: &str, degrees: Degrees) -> String {
+    let (low, high) = (decimal(in_degrees(low, degrees)), temperature(high, degrees));
+    if high.starts_with(&format!("{low}\u{a0}")) { high } else { format!("{low} {between} {high}") }
 }
 
 /// Optimum or ceiling; where no box was ever that warm, what is assumed is not printed as if it were known.

@@ -88,7 +88,7 @@ fn where_nothing_is_known_the_fields_are_there_and_null() {
     let (asked, shapes) = (Asked::about(&hardly_anything()), written());
     let mut seen = BTreeSet::new();
     for command in ["forecast", "diagnose"] {
-        let answer = asked.json(&[command, "--as-of", "2026-03-15T10:00:00Z"]);
+        let answer = asked.not_enough(&[command, "--as-of", "2026-03-15T10:00:00Z"]);
         shapes[command].holds(&answer, command, &mut seen);
         assert_eq!(answer["containers"].as_array().unwrap().len(), 2, "{answer:#}");
     }
@@ -166,7 +166,7 @@ fn every_kind_of_warning_and_finding_is_written_down() {
     diagnosis["probes"].as_array().unwrap().iter().for_each(|one| hold(&one["findings"], &findings));
     let fits = asked.json(&["fit", "--as-of", STORY_ENDS]);
     fits["fits"].as_array().unwrap().iter().for_each(|one| hold(&one["warnings"], &warnings));
-    let forecast = Asked::about(&hardly_anything()).json(&["forecast", "--as-of", "2026-03-15T10:00:00Z"]);
+    let forecast = Asked::about(&hardly_anything()).not_enough(&["forecast", "--as-of", "2026-03-15T10:00:00Z"]);
     forecast["containers"].as_array().unwrap().iter().for_each(|one| hold(&one["warnings"], &warnings));
     assert!(found > 10, "only {found} kinds were met");
 }

@@ -198,6 +198,7 @@ fn kind(warning: &FitWarning) -> &'static str {
         FitWarning::BaseUnbounded => "base-unbounded",
         FitWarning::OptimumUnbounded => "optimum-unbounded",
         FitWarning::NeverAboveOptimum => "never-above-optimum",
+        FitWarning::BoxesDisagree { .. } => "boxes-disagree",
         FitWarning::ShapesAlike { .. } => "shapes-alike",
         FitWarning::StoppedEarly { .. } => "stopped-early",
         FitWarning::RemovedMatters { .. } => "removed-matters",
