@@ -146,6 +146,7 @@ fn posteriors_are_the_ensemble_samplers_with_ten_thousand_draws() {
     compare(Length { warm_up: 200, kept: 120_000, enough: 0 }, 10_000.0, 0.1);
 }
 
+#[expect(clippy::print_stdout, reason = "shown when asked for: the figures for DEVELOPERS.md")]
 fn compare(length: Length, enough: f64, tolerance: f64) {
     let mut faults = Vec::new();
     let posteriors = posteriors();

@@ -99,7 +99,8 @@ fn degrees_fahrenheit_are_understood() {
 #[test]
 fn what_cannot_be_remembered_so_is_refused() {
     let nothing = "\n  nothing was recorded";
-    let refusals: [(&[(&str, Option<&str>)], String); 9] = [
+    type Changed<'a> = &'a [(&'a str, Option<&'a str>)];
+    let refusals: [(Changed<'_>, String); 9] = [
         (&[("--sprouted", Some("21"))], format!("21 sprouts in box '2023 tray', which holds 20 seeds{nothing}; next: ")),
         (
             &[("--first-on", Some("31"))],
