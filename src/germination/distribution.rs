@@ -218,7 +218,7 @@ mod tests {
                 prop_assert!((slope - family.ln_density(from).exp()).abs() < 1e-8);
                 let (low, high) = (family.sides(from), family.sides(from + width));
                 let (ln_between, up, down) = family.between(&low, &high);
-                prop_assert!((ln_between - plain.ln()).abs() < 1e-8);
+                prop_assert!((ln_between - family.ln_between(from, from + width)).abs() < 1e-10);
                 prop_assert!((up * plain - family.ln_density(from + width).exp()).abs() < 1e-10);
                 prop_assert!((down * plain - family.ln_density(from).exp()).abs() < 1e-10);
                 prop_assert!((low.rest - family.rest(from)).abs() < 1e-14);
