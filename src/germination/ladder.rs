@@ -1,5 +1,6 @@
 //! Thermal time at all of a container's looks at once.
 
+use super::{Evidence, Passage};
 use crate::thermal::{Profile, Rate, Slopes};
 
 /// A ladder grows over more looks as long as it stays below so many times its stretches' own numbers: where each look has temperatures
@@ -45,8 +46,37 @@ impl Step<'_> {
 }
 
 impl Ladder {
+    /// The warmth that leads up to each of a container's places, level by level.
+    pub(super) fn leading_up_to(evidence: &Evidence, places: &[usize], offset_of: impl Fn(&Passage) -> Option<usize>) -> Vec<Self> {
+        let lists = std::iter::once(&evidence.before).chain(evidence.segments.iter().map(|segment| &segment.passages));
+        // Each place's passages since the one before; those after the last place matter to nothing.
+        let mut at_place: Vec<Vec<(Option<usize>, &Passage)>> = vec![Vec::new(); places.len()];
+        for (look, passages) in lists.enumerate() {
+            let place = places.partition_point(|place| *place < look);
+            if let Some(list) = at_place.get_mut(place) {
+                list.extend(passages.iter().map(|passage| (offset_of(passage), passage)));
+            }
+        }
+        let mut levels: Vec<Option<usize>> = at_place.iter().flatten().map(|(offset, _)| *offset).collect();
+        levels.sort_unstable();
+        levels.dedup();
+        let of_level = |level: &Option<usize>| {
+            let there = |list: &Vec<(Option<usize>, &Passage)>| list.iter().any(|(offset, _)| offset == level);
+            let (Some(first), Some(last)) = (at_place.iter().position(there), at_place.iter().rposition(there)) else {
+                return Vec::new();
+            };
+            let profile = |list: &Vec<(Option<usize>, &Passage)>| {
+                let stretches = list.iter().filter(|(offset, _)| offset == level).map(|(_, passage)| &passage.stretch);
+                Profile::new(stretches.flat_map(|stretch| stretch.known.pairs().chain(stretch.guessed.pairs())))
+            };
+            let profiles: Vec<Profile> = at_place[first..=last].iter().map(profile).collect();
+            Self::cut(*level, first, &profiles)
+        };
+        levels.iter().flat_map(of_level).collect()
+    }
+
     /// Ladders of one level's profiles, look by look from `first`.
-    pub(super) fn cut(offset: Option<usize>, first: usize, profiles: &[Profile]) -> Vec<Self> {
+    fn cut(offset: Option<usize>, first: usize, profiles: &[Profile]) -> Vec<Self> {
         let mut ladders = Vec::new();
         let (mut from, mut own, mut values) = (0, 0, Vec::<f64>::new());
         for (at, profile) in profiles.iter().enumerate() {

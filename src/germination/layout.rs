@@ -164,3 +164,41 @@ pub(super) const LOT_SPEED_SD: f64 = 0.15;
 pub(super) const TREATMENT_SPEED_SD: f64 = 0.25;
 /// Of the base between treatments, °C.
 pub(super) const TREATMENT_BASE_SD_C: f64 = 2.0;
+
+/// Where coordinates stand in a point.
+#[derive(Debug)]
+pub(super) struct Places {
+    pub(super) base: Option<usize>,
+    pub(super) optimum: Option<usize>,
+    pub(super) ln_fall: Option<usize>,
+    pub(super) ln_half: usize,
+    pub(super) ln_spread: usize,
+    pub(super) logit: usize,
+    pub(super) sds: Option<usize>,
+    pub(super) slope: Option<usize>,
+    pub(super) lots: usize,
+    pub(super) treatments: usize,
+    pub(super) treatment_width: usize,
+    pub(super) offsets: usize,
+}
+
+impl Places {
+    pub(super) fn of(layout: &Layout) -> Self {
+        let own = |which| layout.place_of(which);
+        let first = |found: &dyn Fn(&Coordinate) -> bool| layout.coordinates().iter().position(found).unwrap_or(0);
+        Self {
+            base: own(Coordinate::Base),
+            optimum: own(Coordinate::Optimum),
+            ln_fall: own(Coordinate::LnFall),
+            ln_half: own(Coordinate::LnHalf).unwrap_or(0),
+            ln_spread: own(Coordinate::LnSpread).unwrap_or(0),
+            logit: own(Coordinate::LogitGerminable).unwrap_or(0),
+            sds: own(Coordinate::LnSpeedSd),
+            slope: own(Coordinate::FractionSlope),
+            lots: first(&|which| matches!(which, Coordinate::Lot(..))),
+            treatments: first(&|which| matches!(which, Coordinate::Treatment(..))),
+            treatment_width: if layout.space.shape == RateShape::Days { 2 } else { 3 },
+            offsets: first(&|which| matches!(which, Coordinate::Offset(_))),
+        }
+    }
+}

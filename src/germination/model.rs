@@ -1,14 +1,15 @@
 //! The whole model: what was seen of all containers, with lots, treatments, containers and spots told apart.
 
 use super::ladder::Ladder;
+use super::layout::Places;
 use super::looks::{Looks, Shares};
 use super::prior::LEAST_RISE_C;
 use super::quadrature::{Centre, Nodes, Pull, Standing};
 use super::search::Density;
 use super::space::Added;
-use super::{Coordinate, Evidence, Layout, Needs, Passage, Prior, RateShape, RemovedRule};
+use super::{Coordinate, Evidence, Layout, Needs, Passage, Prior, RemovedRule};
 use crate::stats::{logistic, parallel_map};
-use crate::thermal::{Profile, Rate, Slopes};
+use crate::thermal::{Rate, Slopes};
 
 /// Parts that containers are shared out in.
 const PARTS: usize = 4;
@@ -47,23 +48,6 @@ struct Case {
     warmth: f64,
 }
 
-/// Where coordinates stand in a point.
-#[derive(Debug)]
-struct Places {
-    base: Option<usize>,
-    optimum: Option<usize>,
-    ln_fall: Option<usize>,
-    ln_half: usize,
-    ln_spread: usize,
-    logit: usize,
-    sds: Option<usize>,
-    slope: Option<usize>,
-    lots: usize,
-    treatments: usize,
-    treatment_width: usize,
-    offsets: usize,
-}
-
 /// What one container stands on at a point.
 struct Ground {
     needs: Needs,
@@ -95,7 +79,7 @@ impl Model {
                 let (looks, places) = Looks::new(evidence, removed).on_places_that_matter(evidence.before.is_empty());
                 Case {
                     looks,
-                    ladders: ladders(evidence, &places, offset_of),
+                    ladders: Ladder::leading_up_to(evidence, &places, offset_of),
                     places: places.len(),
                     lot: layout.lot(evidence.lot.as_ref()),
                     treatment: layout.treatment(evidence.treatment.as_ref()),
@@ -406,56 +390,6 @@ impl Model {
     }
 }
 
-/// The warmth that leads up to each of a container's places, level by level.
-fn ladders(evidence: &Evidence, places: &[usize], offset_of: impl Fn(&Passage) -> Option<usize>) -> Vec<Ladder> {
-    let lists = std::iter::once(&evidence.before).chain(evidence.segments.iter().map(|segment| &segment.passages));
-    // Each place's passages since the one before; those after the last place matter to nothing.
-    let mut at_place: Vec<Vec<(Option<usize>, &Passage)>> = vec![Vec::new(); places.len()];
-    for (look, passages) in lists.enumerate() {
-        let place = places.partition_point(|place| *place < look);
-        if let Some(list) = at_place.get_mut(place) {
-            list.extend(passages.iter().map(|passage| (offset_of(passage), passage)));
-        }
-    }
-    let mut levels: Vec<Option<usize>> = at_place.iter().flatten().map(|(offset, _)| *offset).collect();
-    levels.sort_unstable();
-    levels.dedup();
-    let of_level = |level: &Option<usize>| {
-        let there = |list: &Vec<(Option<usize>, &Passage)>| list.iter().any(|(offset, _)| offset == level);
-        let (Some(first), Some(last)) = (at_place.iter().position(there), at_place.iter().rposition(there)) else {
-            return Vec::new();
-        };
-        let profile = |list: &Vec<(Option<usize>, &Passage)>| {
-            let stretches = list.iter().filter(|(offset, _)| offset == level).map(|(_, passage)| &passage.stretch);
-            Profile::new(stretches.flat_map(|stretch| stretch.known.pairs().chain(stretch.guessed.pairs())))
-        };
-        let profiles: Vec<Profile> = at_place[first..=last].iter().map(profile).collect();
-        Ladder::cut(*level, first, &profiles)
-    };
-    levels.iter().flat_map(of_level).collect()
-}
-
-impl Places {
-    fn of(layout: &Layout) -> Self {
-        let own = |which| layout.place_of(which);
-        let first = |found: &dyn Fn(&Coordinate) -> bool| layout.coordinates().iter().position(found).unwrap_or(0);
-        Self {
-            base: own(Coordinate::Base),
-            optimum: own(Coordinate::Optimum),
-            ln_fall: own(Coordinate::LnFall),
-            ln_half: own(Coordinate::LnHalf).unwrap_or(0),
-            ln_spread: own(Coordinate::LnSpread).unwrap_or(0),
-            logit: own(Coordinate::LogitGerminable).unwrap_or(0),
-            sds: own(Coordinate::LnSpeedSd),
-            slope: own(Coordinate::FractionSlope),
-            lots: first(&|which| matches!(which, Coordinate::Lot(..))),
-            treatments: first(&|which| matches!(which, Coordinate::Treatment(..))),
-            treatment_width: if layout.space.shape == RateShape::Days { 2 } else { 3 },
-            offsets: first(&|which| matches!(which, Coordinate::Offset(_))),
-        }
-    }
-}
-
 impl Density for Model {
     fn at(&self, point: &[f64]) -> f64 {
         let assumed = self.ln_prior(point);
@@ -490,7 +424,7 @@ impl Density for Model {
 mod tests {
     use super::*;
     use crate::bench::{Event, Name};
-    use crate::germination::{ContainerEffect, Distribution, Segment, Space};
+    use crate::germination::{ContainerEffect, Distribution, RateShape, Segment, Space};
     use crate::thermal::{Profile, Stretch};
     use proptest::prelude::*;
 
