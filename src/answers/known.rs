@@ -9,7 +9,7 @@ use super::warmth::{GUESS_SETTLED_AFTER_US, READ_BEFORE_US, SETTLED_AFTER_US, So
 use crate::bench::{Bench, Event, Name, Placement, SpotKind, Trial};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::ProbeTally;
-use crate::forecast::{SLOT_US, earlier_days};
+use crate::forecast::{RECENT_DAYS, SLOT_US, earlier_days};
 use crate::germination::{Calibrated, Evidence, Fit, Level, Passage};
 use crate::stats::parallel_take;
 use crate::store::{Interval, Store, StoreError, StretchTable};
@@ -17,8 +17,8 @@ use crate::thermal::{SpotRecord, SpotWarmth, Stretch};
 use crate::units::MICROS_PER_HOUR;
 
 const DAY_US: i64 = 24 * MICROS_PER_HOUR;
-/// Days of the present that a forecast looks at, whatever is known of the past already.
-const RECENT_DAYS: i64 = 15;
+/// Days of the present that are read whatever is known of the past already: those that a forecast looks at, and the one begun.
+const READ_DAYS: i64 = RECENT_DAYS as i64 + 1;
 /// A stretch is kept for later only when nothing that it rests on is newer than this: readings may come late, and one that does
 /// drops all that was kept.
 const LATEST_US: i64 = 5 * DAY_US;
@@ -158,11 +158,11 @@ impl Known {
         (&self.unkept, self.seen)
     }
 
-    /// From when on the temperatures themselves are asked for: two weeks, and since the last look at each present box.
+    /// From when on the temperatures themselves are asked for: four weeks, and since the last look at each present box.
     fn recent_from(&self) -> Time {
         let present = self.bench.present_batches(self.now);
         let open = present.values().flatten().filter(|trial| trial.ended_at(self.now).is_none());
-        open.map(|trial| trial.last_look()).fold(self.now - Duration::days(RECENT_DAYS), Time::min)
+        open.map(|trial| trial.last_look()).fold(self.now - Duration::days(READ_DAYS), Time::min)
     }
 
     /// The stays between looks that trials are judged by.

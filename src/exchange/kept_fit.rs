@@ -13,7 +13,7 @@ use crate::germination::{
 use crate::thermal::Rate;
 
 /// Number of the form of the bytes, and of the estimator that made what they hold: part of every digest.
-pub const FORM: u32 = 2;
+pub const FORM: u32 = 3;
 
 #[derive(Debug, Serialize, Deserialize)]
 struct Shape {

@@ -16,7 +16,7 @@ pub use ahead::{Ahead, Coming};
 pub use answer::{Assumed, BoxAnswer, ForecastAnswer, Supposed};
 pub use boxes::{BoxCase, BoxForecast, EventForecast, forecast_box, horizon_days};
 pub use notes::BoxNote;
-pub use outlook::{DaysAhead, Outlook, Shape, earlier_days};
+pub use outlook::{DaysAhead, Outlook, RECENT_DAYS, Shape, earlier_days};
 pub use potting::PottingOn;
 pub use scoring::{Against, Comparison, KeptForecast, Ledger, RangeHeld, Story, by_days_ahead, compare, loss};
 pub use since_look::SinceLook;

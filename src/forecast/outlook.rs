@@ -8,7 +8,7 @@ use crate::units::MICROS_PER_HOUR;
 
 const DAY_US: i64 = 24 * MICROS_PER_HOUR;
 /// Days from whose means the level and today's anomaly are taken.
-const RECENT_DAYS: usize = 28;
+pub const RECENT_DAYS: usize = 28;
 /// Days whose shapes come again; without anything known in them there is no outlook.
 const SHAPE_DAYS: usize = 14;
 /// A day of which a smaller share is known is not taken.
