@@ -25,10 +25,10 @@
 //!
 //! | 1,000 boxes, 50 million readings | by the clock | memory |
 //! |---|---|---|
-//! | `fit`, nothing kept | 29 s | 284 MB |
-//! | `forecast` after it, fit kept, days of earlier years not | 8.2 s | 429 MB |
-//! | `fit`, with what was kept | 0.6 s | 164 MB |
-//! | `forecast`, with what was kept | 2.7 s | 294 MB |
+//! | `fit`, nothing kept | 28 s | 217 MB |
+//! | `forecast` after it, fit kept, days of earlier years not | 9.5 s | 627 MB |
+//! | `fit`, with what was kept | 0.8 s | 184 MB |
+//! | `forecast`, with what was kept | 2.9 s | 310 MB |
 //!
 //! The bench is written in 62 s, a file of 1.2 GB, of which 4,564 stretches take 9 MB and four fits 10 MB. A cold `fit` is bounded by
 //! the arithmetic of likelihood evaluations (four fits of some 300 boxes; nothing of SQLite is among what takes 2.5 % or more), and got
