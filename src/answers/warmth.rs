@@ -138,8 +138,7 @@ impl<'a> Sources<'a> {
                 if spot.settings.iter().any(|setting| setting.given.is_some()) {
                     let given = stretches(name).flat_map(|(from, until)| steps(spot, bench.zone, from, until, As::Known)).collect();
                     let record = SpotRecord::nothing().with(given);
-                    let level_sd_c = spot.last_given(self.now).map_or(0.0, |given| given.sd_c());
-                    warmth.insert(name.clone(), SpotWarmth { record, level_sd_c, set: true, kind });
+                    warmth.insert(name.clone(), SpotWarmth { record, set: true, kind });
                 }
                 continue;
             }
@@ -173,9 +172,8 @@ impl<'a> Sources<'a> {
         let mut fillings = fill_gaps(&measured, said, wanted, now_us);
         for (name, record) in measured {
             let Some(spot) = bench.spots.get(&name) else { continue };
-            let level_sd_c = bench.stands_at(&name).map(|(placement, _)| placement.sd_c()).fold(f64::INFINITY, f64::min);
             let record = record.with(fillings.remove(&name).unwrap_or_default());
-            warmth.insert(name, SpotWarmth { record, level_sd_c, set: false, kind: spot.kind_at(self.now) });
+            warmth.insert(name, SpotWarmth { record, set: false, kind: spot.kind_at(self.now) });
         }
         (warmth, holes)
     }

@@ -1,8 +1,6 @@
 //! How the requirement differs from seed to seed.
 
-use crate::stats::{
-    Dice, ln_normal_cdf, ln_normal_density, ln_one_minus_exp, logistic, logit, normal_cdf, normal_quantile, softplus,
-};
+use crate::stats::{ln_normal_cdf, ln_normal_density, ln_one_minus_exp, logistic, logit, normal_cdf, normal_quantile, softplus};
 use std::f64::consts::LN_2;
 
 /// The family of F, on the standard scale z = (ln Θ − ln Θ½)/s where F(0) = ½.
@@ -28,15 +26,11 @@ pub enum Distribution {
 
 /// ln F, ln(1 − F) and ln dF/dz at one z.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tails {
-    /// Where.
-    pub z: f64,
-    /// ln F.
-    pub ln_share: f64,
-    /// ln(1 − F).
-    pub ln_rest: f64,
-    /// ln dF/dz.
-    pub ln_density: f64,
+struct Tails {
+    z: f64,
+    ln_share: f64,
+    ln_rest: f64,
+    ln_density: f64,
 }
 
 /// F, 1 − F and dF/dz at one z.
@@ -100,8 +94,7 @@ impl Distribution {
     }
 
     /// The logarithms that a likelihood wants at one z, worked out together; z may be −∞.
-    #[must_use]
-    pub fn tails(self, z: f64) -> Tails {
+    fn tails(self, z: f64) -> Tails {
         let (ln_share, ln_rest) = match self {
             Self::LogLogistic => {
                 let beyond = (-z.abs()).exp().ln_1p();
@@ -121,8 +114,7 @@ impl Distribution {
     }
 
     /// ln(F(to) − F(from)) from both their tails, exact in either tail; −∞ for an empty interval.
-    #[must_use]
-    pub fn ln_between_tails(self, from: &Tails, to: &Tails) -> f64 {
+    fn ln_between_tails(self, from: &Tails, to: &Tails) -> f64 {
         if from.z >= to.z {
             return f64::NEG_INFINITY;
         }
@@ -165,12 +157,6 @@ impl Distribution {
         (ln_between, (to.ln_density - ln_between).exp(), (from.ln_density - ln_between).exp())
     }
 
-    /// ln(F(to) − F(from)), exact in both tails; −∞ for an empty interval.
-    #[must_use]
-    pub fn ln_between(self, from: f64, to: f64) -> f64 {
-        self.ln_between_tails(&self.tails(from), &self.tails(to))
-    }
-
     /// The scale s that goes with a standard deviation of ln Θ of 1: π⁻¹√3, 1 and √6/π.
     #[must_use]
     pub fn scale_of_unit_sd(self) -> f64 {
@@ -179,12 +165,6 @@ impl Distribution {
             Self::LogNormal => 1.0,
             Self::Weibull => 6f64.sqrt() / std::f64::consts::PI,
         }
-    }
-
-    /// A draw of z from what lies above `from`.
-    pub fn draw_above(self, from: f64, dice: &mut Dice) -> f64 {
-        let passed = if from == f64::NEG_INFINITY { 0.0 } else { self.share(from) };
-        self.at_share(passed + (1.0 - passed) * dice.uniform()).max(from)
     }
 }
 
@@ -210,7 +190,7 @@ mod tests {
         fn an_interval_is_the_difference_of_its_ends(from in -6.0..6.0f64, width in 0.01..4.0f64) {
             for family in ALL {
                 let plain = family.share(from + width) - family.share(from);
-                let kept = family.ln_between(from, from + width).exp();
+                let kept = family.ln_between_tails(&family.tails(from), &family.tails(from + width)).exp();
                 prop_assert!((plain - kept).abs() < 1e-12, "{family:?}: {plain} against {kept}");
                 prop_assert!((family.share(from) + family.rest(from) - 1.0).abs() < 1e-12);
                 let step = 1e-5;
@@ -218,7 +198,7 @@ mod tests {
                 prop_assert!((slope - family.ln_density(from).exp()).abs() < 1e-8);
                 let (low, high) = (family.sides(from), family.sides(from + width));
                 let (ln_between, up, down) = family.between(&low, &high);
-                prop_assert!((ln_between - family.ln_between(from, from + width)).abs() < 1e-10);
+                prop_assert!((ln_between - family.ln_between_tails(&family.tails(from), &family.tails(from + width))).abs() < 1e-10);
                 prop_assert!((up * plain - family.ln_density(from + width).exp()).abs() < 1e-10);
                 prop_assert!((down * plain - family.ln_density(from).exp()).abs() < 1e-10);
                 prop_assert!((low.rest - family.rest(from)).abs() < 1e-14);
@@ -228,9 +208,10 @@ mod tests {
         #[test]
         fn far_tails_stay_finite(from in -600.0..-30.0f64) {
             for family in [Distribution::LogLogistic, Distribution::LogNormal] {
-                prop_assert!(family.ln_between(from, from + 0.5).is_finite());
+                let by_tails = family.ln_between_tails(&family.tails(from), &family.tails(from + 0.5));
+                prop_assert!(by_tails.is_finite());
                 let (ln_between, up, down) = family.between(&family.sides(from), &family.sides(from + 0.5));
-                prop_assert!((ln_between - family.ln_between(from, from + 0.5)).abs() < 1e-9 * ln_between.abs());
+                prop_assert!((ln_between - by_tails).abs() < 1e-9 * ln_between.abs());
                 prop_assert!(up.is_finite() && down.is_finite() && up > down);
             }
         }

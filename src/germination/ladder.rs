@@ -145,7 +145,14 @@ impl Ladder {
         }
     }
 
-    /// Σ over the looks of weight × slope of its stretch's thermal time.
+    /// Σ over the looks of weight × slope of its stretch's thermal time Θ.
+    ///
+    /// # Formula
+    /// ```text
+    /// D = (H(To) − H(Tc)) / (Tc − To),  ρ = (To − Tb) / (Tc − To)
+    /// ∂Θ/∂Tb = D − A(Tb),  ∂Θ/∂To = (1 + ρ)(A(To) − D),  ∂Θ/∂Tc = ρ (D − A(Tc))
+    /// ```
+    /// One-sided where a temperature of the record is met exactly.
     pub(super) fn slopes(&self, rate: &Rate, weights: &[f64]) -> Slopes {
         let weights = &weights[self.first..self.first + self.wide];
         let days = |step: &Step<'_>| weights.iter().zip(step.days).map(|(weight, days)| weight * days).sum::<f64>();
@@ -181,7 +188,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Against each stretch's own profile, whether one ladder holds them or many.
+        /// Against each stretch's own profile, and slopes against a sum over its temperatures, whether one ladder holds them or many.
         #[test]
         fn a_ladder_says_what_its_profiles_say(
             looks in prop::collection::vec(prop::collection::vec((-160i32..720, 0.01..2.0f64), 0..20), 1..12),
@@ -205,7 +212,11 @@ mod tests {
                 let slopes = ladders.iter().fold(Slopes::default(), |sum, ladder| sum.plus(&ladder.slopes(&rate, &weights)));
                 let mut expected = Slopes::default();
                 for (at, profile) in profiles.iter().enumerate() {
-                    let (own, slopes) = profile.gained_with_slopes(&rate);
+                    let own = profile.gained(&rate, 0.0);
+                    let slopes = profile.pairs().fold(Slopes::default(), |sum, (celsius, days)| {
+                        let (_, slopes) = rate.per_day_with_slopes(celsius);
+                        sum.plus(&Slopes { base: days * slopes.base, optimum: days * slopes.optimum, ceiling: days * slopes.ceiling })
+                    });
                     prop_assert!((gained[2 + at] - own).abs() <= 1e-9 * own.max(1.0), "{} against {own}", gained[2 + at]);
                     let weight = weights[2 + at];
                     expected.base += weight * slopes.base;

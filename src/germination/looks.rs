@@ -50,7 +50,7 @@ pub(super) struct Shares {
     sides: Vec<Sides>,
     /// Slopes of ln of the share of each interval with sprouts, with z at its end and (turned round) at its beginning.
     pulls: Vec<(f64, f64)>,
-    /// Σ seeds × the above.
+    /// Σ seeds × ln of the share of the interval with sprouts.
     between: f64,
     /// 1 − F at each place of `unsprouted`.
     rests: Vec<f64>,

@@ -1,4 +1,4 @@
-//! The whole model: what was seen of all containers, with lots, treatments, containers and spots told apart.
+//! The whole model: what was seen of all containers, with lots, treatments, containers and probes told apart.
 
 use super::ladder::Ladder;
 use super::layout::Places;
@@ -102,12 +102,6 @@ impl Model {
     #[must_use]
     pub fn plain(evidence: &[Evidence], space: super::Space, removed: RemovedRule, prior: Prior) -> Self {
         Self::new(evidence, Layout::plain(space), removed, prior)
-    }
-
-    /// How many containers there are.
-    #[must_use]
-    pub fn containers(&self) -> usize {
-        self.cases.len()
     }
 
     /// ln of the likelihood, containers' own effects integrated out; −∞ where the point means nothing or what was seen could not have

@@ -3,9 +3,6 @@
 use super::sampler::{Length, sample};
 use super::{Model, Needs};
 
-/// Draws handed on.
-const KEPT: usize = 1000;
-
 /// Draws from the posterior.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Draws {
@@ -16,24 +13,17 @@ pub struct Draws {
     pub effective: f64,
 }
 
-/// Draws around a mode by Hamiltonian Monte Carlo, [`KEPT`] of them taken evenly from the chains. None where the density around the
-/// mode is not finite.
+/// Draws around a mode by Hamiltonian Monte Carlo, as many as are to be handed on taken evenly from the chains. None where the density
+/// around the mode is not finite.
 #[must_use]
 pub fn draw(model: &Model, mode: &[f64], length: Length, seed: u64) -> Option<Draws> {
     let sampled = sample(model, mode, length, seed)?;
     let all: Vec<Vec<f64>> = sampled.chains.into_iter().flatten().collect();
-    let kept = KEPT.min(all.len());
+    let kept = length.handed_on.min(all.len());
     // In single precision, as they are kept: what was kept gives the same answers to the last digit.
     let point = |at: usize| all[at * all.len() / kept].iter().map(|value| f64::from(*value as f32)).collect();
     let points = (0..kept).map(point).collect();
     Some(Draws { points, effective: sampled.effective })
-}
-
-/// All points of long chains, for comparisons with other samplers, with their effective number.
-#[must_use]
-pub fn draw_all(model: &Model, mode: &[f64], length: Length, seed: u64) -> Option<Draws> {
-    let sampled = sample(model, mode, length, seed)?;
-    Some(Draws { points: sampled.chains.into_iter().flatten().collect(), effective: sampled.effective })
 }
 
 impl Draws {

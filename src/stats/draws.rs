@@ -39,16 +39,6 @@ impl Dice {
         normal_quantile(self.uniform() + 2f64.powi(-54))
     }
 
-    /// χ² with a whole number of degrees of freedom.
-    pub fn chi_square(&mut self, degrees: u32) -> f64 {
-        (0..degrees).map(|_| self.normal().powi(2)).sum()
-    }
-
-    /// How many of `trials` succeed, each with probability `p`.
-    pub fn binomial(&mut self, trials: u32, p: f64) -> u32 {
-        (0..trials).map(|_| u32::from(self.uniform() < p)).sum()
-    }
-
     /// The next 64 random bits.
     pub fn bits(&mut self) -> u64 {
         self.0.next_u64()

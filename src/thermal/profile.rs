@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use super::{Rate, Slopes};
+use super::Rate;
 
 /// Values closer than this are one value: 1/10 000 °C, the step in which raw readings are kept.
 const STEP: f64 = 1e-4;
@@ -94,11 +94,6 @@ impl Profile {
         self.last_above(x).map_or(0.0, |at| (self.sums[at] - x * self.days[at]).max(0.0))
     }
 
-    /// Both of the above from one search: (days, °C·d).
-    fn above(&self, x: f64) -> (f64, f64) {
-        self.last_above(x).map_or((0.0, 0.0), |at| (self.days[at], (self.sums[at] - x * self.days[at]).max(0.0)))
-    }
-
     fn last_above(&self, x: f64) -> Option<usize> {
         self.values.partition_point(|value| *value > x).checked_sub(1)
     }
@@ -113,39 +108,6 @@ impl Profile {
                 let rho = (optimum - base) / (ceiling - optimum);
                 let hinge = |x: f64| self.thermal_above(x - shift);
                 Self::without_crumbs(hinge(base) - (1.0 + rho) * hinge(optimum) + rho * hinge(ceiling), self.duration())
-            }
-        }
-    }
-
-    /// Thermal time as [`Profile::gained`] without shift, with its slopes.
-    ///
-    /// # Formula
-    /// ```text
-    /// D = (H(To) − H(Tc)) / (Tc − To),  ρ = (To − Tb) / (Tc − To)
-    /// ∂Θ/∂Tb = D − A(Tb),  ∂Θ/∂To = (1 + ρ)(A(To) − D),  ∂Θ/∂Tc = ρ (D − A(Tc))
-    /// ```
-    /// One-sided where a temperature of the record is met exactly.
-    #[must_use]
-    pub fn gained_with_slopes(&self, rate: &Rate) -> (f64, Slopes) {
-        match *rate {
-            Rate::Days => (self.duration(), Slopes::default()),
-            Rate::Threshold { base } => {
-                let (days, thermal) = self.above(base);
-                (thermal, Slopes { base: -days, ..Slopes::default() })
-            }
-            Rate::Tent { base, optimum, ceiling } => {
-                let rho = (optimum - base) / (ceiling - optimum);
-                let (days_base, thermal_base) = self.above(base);
-                let (days_optimum, thermal_optimum) = self.above(optimum);
-                let (days_ceiling, thermal_ceiling) = self.above(ceiling);
-                let lost = (thermal_optimum - thermal_ceiling) / (ceiling - optimum);
-                let slopes = Slopes {
-                    base: lost - days_base,
-                    optimum: (1.0 + rho) * (days_optimum - lost),
-                    ceiling: rho * (lost - days_ceiling),
-                };
-                let thermal = thermal_base - (1.0 + rho) * thermal_optimum + rho * thermal_ceiling;
-                (Self::without_crumbs(thermal, self.duration()), slopes)
             }
         }
     }
@@ -176,17 +138,6 @@ impl Stretch {
     #[must_use]
     pub fn duration(&self) -> f64 {
         self.known.duration() + self.guessed.duration()
-    }
-
-    /// Thermal time with the middle guess, and its slopes.
-    #[must_use]
-    pub fn gained_with_slopes(&self, rate: &Rate) -> (f64, Slopes) {
-        let (known, slopes) = self.known.gained_with_slopes(rate);
-        if self.guessed.values.is_empty() {
-            return (known, slopes);
-        }
-        let (guessed, more) = self.guessed.gained_with_slopes(rate);
-        (known + guessed, slopes.plus(&more))
     }
 
     /// Thermal time when known temperatures are `shift` °C higher and the guesses stand at `guess` between their bounds
@@ -247,25 +198,6 @@ mod tests {
             let duration: f64 = pairs.iter().map(|(_, days)| days).sum();
             let fast = Profile::new(pairs).gained(&rate, shift);
             prop_assert!((fast - direct).abs() <= 1e-9 * direct.max(duration), "{fast} against {direct}");
-        }
-
-        #[test]
-        fn slopes_equal_central_differences(pairs in temperatures(), base in -5.0..15.0f64, rise in 5.0..20.0f64, fall in 2.0..20.0f64) {
-            let profile = Profile::new(pairs);
-            let at = [base, base + rise, base + rise + fall];
-            // Between two sixteenths, where the rate has no kink within the step.
-            let at = at.map(|x| (x * 16.0).floor() / 16.0 + 0.03);
-            let tent = |at: [f64; 3]| Rate::Tent { base: at[0], optimum: at[1], ceiling: at[2] };
-            let (gained, slopes) = profile.gained_with_slopes(&tent(at));
-            prop_assert!((gained - profile.gained(&tent(at), 0.0)).abs() <= 1e-12 * gained.max(1.0));
-            for (which, slope) in [slopes.base, slopes.optimum, slopes.ceiling].into_iter().enumerate() {
-                let step = 1e-5;
-                let (mut up, mut down) = (at, at);
-                up[which] += step;
-                down[which] -= step;
-                let difference = (profile.gained(&tent(up), 0.0) - profile.gained(&tent(down), 0.0)) / (2.0 * step);
-                prop_assert!((slope - difference).abs() <= 1e-5 * slope.abs().max(profile.duration()), "{which}: {slope} against {difference}");
-            }
         }
 
         #[test]

@@ -10,7 +10,7 @@ use super::reference::{Reference, expected};
 use seedclock::bench::{Event, Name};
 use seedclock::germination::{
     Added, ContainerEffect, Coordinate, Distribution, Evidence, Layout, Length, Level, Model, Passage, Prior, RateShape,
-    RemovedRule, Segment, Space, draw_all, highest,
+    RemovedRule, Segment, Space, draw, highest,
 };
 use seedclock::stats::{quantile_of, standard_deviation_of};
 use seedclock::thermal::{Profile, Stretch};
@@ -135,7 +135,7 @@ fn likelihood_and_prior_are_the_second_models() {
 /// posterior standard deviations, and the furthest of two hundred comparisons to within two and a half times that.
 #[test]
 fn posteriors_are_the_ensemble_samplers() {
-    compare(Length { warm_up: 100, kept: 2000, enough: 0 }, 200.0, 0.25);
+    compare(Length { warm_up: 100, kept: 2000, enough: 0, handed_on: usize::MAX }, 200.0, 0.25);
 }
 
 /// The same to within 0.1 standard deviations with 10,000 independent draws: `cargo test --release --test main -- --ignored
@@ -143,7 +143,7 @@ fn posteriors_are_the_ensemble_samplers() {
 #[test]
 #[ignore = "some minutes"]
 fn posteriors_are_the_ensemble_samplers_with_ten_thousand_draws() {
-    compare(Length { warm_up: 200, kept: 120_000, enough: 0 }, 10_000.0, 0.1);
+    compare(Length { warm_up: 200, kept: 120_000, enough: 0, handed_on: usize::MAX }, 10_000.0, 0.1);
 }
 
 #[expect(clippy::print_stdout, reason = "shown when asked for: the figures for DEVELOPERS.md")]
@@ -162,7 +162,7 @@ fn compare(length: Length, enough: f64, tolerance: f64) {
             .collect();
         let mode = highest(&model, &[start], &[]).unwrap().point;
         let begun = std::time::Instant::now();
-        let draws = draw_all(&model, &mode, length, 1).unwrap();
+        let draws = draw(&model, &mode, length, 1).unwrap();
         assert!(draws.effective >= enough, "{posterior}: worth {:.0} independent draws", draws.effective);
         let mut furthest = 0f64;
         for (at, which) in model.layout.coordinates().iter().enumerate() {

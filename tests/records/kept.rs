@@ -116,7 +116,7 @@ impl Story {
         }
         let from = (known.now - Duration::days(14)).timestamp_micros();
         for (spot, warmth) in &known.warmth {
-            told += &format!("{spot} {} {:?}\n", warmth.level_sd_c, warmth.record.sampled(from, 3_600_000_000, 14 * 24, -0.5));
+            told += &format!("{spot} {} {:?}\n", warmth.set, warmth.record.sampled(from, 3_600_000_000, 14 * 24, -0.5));
         }
         told
     }

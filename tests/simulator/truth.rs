@@ -28,16 +28,21 @@ pub(crate) struct Species {
     pub(crate) germinable: f64,
 }
 
+/// °C·d gathered per day at a temperature, by the formula of [`Species`].
+pub(crate) fn tent(base_c: f64, optimum_c: f64, ceiling_c: f64, celsius: f64) -> f64 {
+    if celsius <= base_c || celsius >= ceiling_c {
+        0.0
+    } else if celsius <= optimum_c {
+        celsius - base_c
+    } else {
+        (optimum_c - base_c) * (ceiling_c - celsius) / (ceiling_c - optimum_c)
+    }
+}
+
 impl Species {
     /// °C·d gathered per day at a temperature.
     pub(crate) fn rate(&self, celsius: f64) -> f64 {
-        if celsius <= self.base_c || celsius >= self.ceiling_c {
-            0.0
-        } else if celsius <= self.optimum_c {
-            celsius - self.base_c
-        } else {
-            (self.optimum_c - self.base_c) * (self.ceiling_c - celsius) / (self.ceiling_c - self.optimum_c)
-        }
+        tent(self.base_c, self.optimum_c, self.ceiling_c, celsius)
     }
 
     /// The seeds of one box, each with the thermal time it needs; none for a seed that never sprouts. `slowness` is the box's

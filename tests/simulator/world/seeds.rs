@@ -1,6 +1,7 @@
 //! What the seeds of a made-up bench truly need.
 
 use crate::simulator::random::Stream;
+use crate::simulator::truth::tent;
 
 /// How ln of the requirement is spread from seed to seed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,13 +85,7 @@ impl Needs {
 
     /// °C·d gathered per day at a temperature.
     pub(crate) fn rate(&self, celsius: f64) -> f64 {
-        if celsius <= self.base_c || celsius >= self.ceiling_c {
-            0.0
-        } else if celsius <= self.optimum_c {
-            celsius - self.base_c
-        } else {
-            (self.optimum_c - self.base_c) * (self.ceiling_c - celsius) / (self.ceiling_c - self.optimum_c)
-        }
+        tent(self.base_c, self.optimum_c, self.ceiling_c, celsius)
     }
 
     pub(crate) fn germinable(&self) -> f64 {
