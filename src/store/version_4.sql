@@ -1,0 +1,7 @@
+-- Times whose clock was not set.
+
+-- Ports and brokers.
+
+-- Sums of days, and which computer logs.
+
+-- Limits of probes.
