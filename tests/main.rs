@@ -8,6 +8,7 @@ mod demo_data;
 mod devices;
 mod direction;
 mod outside;
+mod promises;
 mod readme;
 mod records;
 mod simulator;
