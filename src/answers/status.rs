@@ -37,8 +37,10 @@ pub fn status(
 
 /// What is on record of the clock, and how it stands now.
 fn clock_status(store: &Store, now: Time, clock: Option<&dyn Clock>) -> Result<ClockStatus, StoreError> {
-    let steps = store.clock_steps(now - Duration::days(STEP_DAYS), now)?;
-    let Some(clock) = clock else { return Ok(ClockStatus { steps, ..ClockStatus::default() }) };
+    let from = now - Duration::days(STEP_DAYS);
+    let Some(clock) = clock else { return Ok(ClockStatus { steps: store.clock_steps(from, now)?, ..ClockStatus::default() }) };
+    // A clock that was set back wrongly lies before that itself.
+    let steps = store.clock_steps(from, Time::MAX_UTC)?;
     let start = clock.start_id();
     let dated = store.start_is_dated(&start)?;
     let undated = store.undated_starts()?;

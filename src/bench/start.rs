@@ -14,8 +14,8 @@ pub const EARLIEST_US: i64 = 1_577_836_800_000_000;
 pub enum Standing {
     /// Set by the network in this start of the computer.
     Synchronised {
-        /// Heard of the network's time within the last hour or so.
-        lately: bool,
+        /// When it last was, in microseconds since 1970 as the clock itself shows it.
+        last_us: i64,
     },
     /// The grower vouches for it.
     Vouched,

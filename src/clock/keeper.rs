@@ -12,6 +12,11 @@ const STEP_US: i64 = 2_000_000;
 const GRACE_US: i64 = 2_000_000;
 /// How often it is asked whether a clock not believed is to be believed now, or one departed from is the better one.
 const ASK_AGAIN_US: i64 = 1_000_000;
+/// A clock set by the network hears of it at least every 34 min (systemd-timesyncd's longest wait, of which one may be in vain); one
+/// that has not for longer may have been set by hand since.
+const LATELY_US: i64 = 2 * 2_048_000_000;
+/// The network sets a clock first and says so then; and the clock is not looked at all the time (30 s).
+const SEEN_LATE_US: i64 = 30_000_000;
 /// How often it is asked whether a clock that agrees was set by the network since.
 const CONFIRM_US: i64 = 60_000_000;
 
@@ -145,7 +150,7 @@ impl Kept {
         if ahead_us.saturating_abs() <= STEP_US {
             self.departed = None;
             if anchor.by != AnchoredBy::Synchronised
-                && let Some(Standing::Synchronised { lately: true }) = self.ask(since_us, CONFIRM_US, clock)
+                && self.ask(since_us, CONFIRM_US, clock).is_some_and(|standing| set_since(standing, wall_us, LATELY_US))
             {
                 self.anchor = Some(Anchor { by: AnchoredBy::Synchronised, ..anchor });
             }
@@ -168,7 +173,8 @@ impl Kept {
     /// Goes by a clock that has departed, or stays with the time kept.
     fn judge(&mut self, departed: Departure, anchor: Anchor, since_us: i64, wall_us: i64, clock: &dyn Clock) {
         let Some(standing) = self.ask(since_us, ASK_AGAIN_US, clock) else { return };
-        let better = better_by(anchor.by, standing, wall_us);
+        let set_by_network = set_since(standing, wall_us, (since_us - departed.seen_us).saturating_add(SEEN_LATE_US));
+        let better = better_by(anchor.by, standing, set_by_network, wall_us);
         if let Some(by) = better {
             self.anchor = Some(Anchor { began_us: wall_us.saturating_sub(since_us), by });
             self.departed = None;
@@ -187,16 +193,21 @@ impl Kept {
     }
 }
 
+/// Whether the network set the clock within so long, going by the clock itself.
+fn set_since(standing: Standing, wall_us: i64, within_us: i64) -> bool {
+    matches!(standing, Standing::Synchronised { last_us } if wall_us.abs_diff(last_us) <= within_us.unsigned_abs())
+}
+
 /// By what a clock is believed the first time in a start of the computer.
 fn believed_by(standing: Standing, wall_us: i64, newest_us: Option<i64>) -> Result<AnchoredBy, WhyDoubted> {
     if wall_us < EARLIEST_US {
         return Err(WhyDoubted::NeverSet);
     }
     match standing {
-        Standing::Synchronised { lately: true } => Ok(AnchoredBy::Synchronised),
+        Standing::Synchronised { .. } if set_since(standing, wall_us, LATELY_US) => Ok(AnchoredBy::Synchronised),
         Standing::Vouched => Ok(AnchoredBy::Vouched),
-        // The network set it once, and who knows who set it since.
-        Standing::Synchronised { lately: false } | Standing::Plausible => {
+        // Or the network set it once, and who knows who set it since.
+        Standing::Plausible | Standing::Synchronised { .. } => {
             let behind = newest_us.is_some_and(|newest_us| wall_us < newest_us);
             if behind { Err(WhyDoubted::BeforeNewest) } else { Ok(AnchoredBy::Plausible) }
         }
@@ -205,14 +216,14 @@ fn believed_by(standing: Standing, wall_us: i64, newest_us: Option<i64>) -> Resu
 }
 
 /// By what a clock that was set is to be believed from now on; none: the time kept is the better one.
-fn better_by(kept: AnchoredBy, standing: Standing, wall_us: i64) -> Option<AnchoredBy> {
+fn better_by(kept: AnchoredBy, standing: Standing, set_by_network: bool, wall_us: i64) -> Option<AnchoredBy> {
     match standing {
         _ if wall_us < EARLIEST_US => None,
-        Standing::Synchronised { lately: true } => Some(AnchoredBy::Synchronised),
+        Standing::Synchronised { .. } if set_by_network => Some(AnchoredBy::Synchronised),
         Standing::Vouched => Some(AnchoredBy::Vouched),
         // Somebody set by hand what the network had set right.
         _ if kept == AnchoredBy::Synchronised => None,
-        Standing::Synchronised { lately: false } | Standing::Plausible => Some(AnchoredBy::Plausible),
+        Standing::Plausible | Standing::Synchronised { .. } => Some(AnchoredBy::Plausible),
         Standing::Doubted(_) => None,
     }
 }

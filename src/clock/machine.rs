@@ -7,10 +7,6 @@ use super::Clock;
 use crate::bench::{EARLIEST_US, Standing, WhyDoubted};
 use crate::civil::Time;
 
-/// A clock set by the network hears of it at least every 34 min (systemd-timesyncd's longest wait, twice 2048 s for one answer
-/// lost); one that has not for longer may have been set by hand since.
-const LATELY: std::time::Duration = std::time::Duration::from_secs(2 * 2048);
-
 /// The machine's own clock.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct SystemClock;
@@ -60,7 +56,7 @@ impl Clock for VouchedClock {
 
     fn standing(&self) -> Standing {
         match SystemClock.standing() {
-            known @ (Standing::Synchronised { lately: true } | Standing::Doubted(WhyDoubted::NeverSet)) => known,
+            known @ Standing::Doubted(WhyDoubted::NeverSet) => known,
             _ => Standing::Vouched,
         }
     }
@@ -71,15 +67,13 @@ impl Clock for VouchedClock {
 /// Other programs that set the clock than systemd-timesyncd leave no file that says so, and asking the kernel (`adjtimex`) is not to
 /// be had without unsafe code.
 fn standing_by(root: &Path, now: SystemTime) -> Standing {
-    let micros = now.duration_since(SystemTime::UNIX_EPOCH).map_or(0, |since| since.as_micros());
-    if micros < EARLIEST_US.unsigned_abs().into() {
+    if Time::from(now).timestamp_micros() < EARLIEST_US {
         return Standing::Doubted(WhyDoubted::NeverSet);
     }
     // Touched at each synchronisation, and gone with each start of the computer (systemd-timesyncd.service(8)).
     let touched = std::fs::metadata(root.join("run/systemd/timesync/synchronized")).and_then(|file| file.modified());
     if let Ok(touched) = touched {
-        let apart = now.duration_since(touched).unwrap_or_else(|early| early.duration());
-        return Standing::Synchronised { lately: apart <= LATELY };
+        return Standing::Synchronised { last_us: Time::from(touched).timestamp_micros() };
     }
     let kept = !cfg!(target_os = "linux") || battery_keeps_it(root) || host_keeps_it(root);
     if kept { Standing::Plausible } else { Standing::Doubted(WhyDoubted::NotSetYet) }
@@ -135,10 +129,8 @@ mod tests {
     fn a_board_without_a_battery_is_doubted_until_the_network_has_set_its_clock() {
         let board = (CPUS, "processor\t: 0\nmodel name\t: ARMv7 Processor rev 3\nFeatures\t: half thumb\n");
         assert_eq!(standing(&[board], NOW), Standing::Doubted(WhyDoubted::NotSetYet));
-        assert_eq!(standing(&[board, (SYNCHRONISED, "60")], NOW), Standing::Synchronised { lately: true });
-        assert_eq!(standing(&[board, (SYNCHRONISED, "86400")], NOW), Standing::Synchronised { lately: false });
-        // Set back by an hour and a half after the network had set it.
-        assert_eq!(standing(&[board, (SYNCHRONISED, "0")], NOW - 5_400), Standing::Synchronised { lately: false });
+        let last_us = i64::try_from((NOW - 60) * 1_000_000).unwrap();
+        assert_eq!(standing(&[board, (SYNCHRONISED, "60")], NOW), Standing::Synchronised { last_us });
     }
 
     #[test]

@@ -1,7 +1,13 @@
 //! Probes → store: port threads → a bounded channel → the one writer.
 
+#[cfg(test)]
+mod clock_faults;
 mod dating;
 mod notice;
+#[cfg(test)]
+mod rig;
+#[cfg(test)]
+mod weeks;
 mod writer;
 
 pub use notice::Notice;

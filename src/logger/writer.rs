@@ -253,6 +253,21 @@ impl<T: FnMut(Notice)> Writer<T> {
     }
 }
 
+#[cfg(test)]
+impl<T> Writer<T> {
+    pub(super) fn waiting(&self) -> &[(Name, Reading, Stamp)] {
+        &self.waiting
+    }
+
+    pub(super) fn dropped(&self) -> u64 {
+        self.tally.dropped
+    }
+
+    pub(super) fn store(&mut self) -> &mut Store {
+        &mut self.store
+    }
+}
+
 /// Whether trying again can only make it worse.
 fn is_final(error: &StoreError) -> bool {
     error.sync_failed() || matches!(error, StoreError::Moved { .. })

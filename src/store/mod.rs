@@ -14,6 +14,8 @@ mod readings;
 mod restored;
 mod rows;
 mod schema;
+#[cfg(test)]
+mod staged;
 mod starts;
 mod superseded;
 mod typed;
@@ -26,6 +28,8 @@ pub use health::free_bytes;
 pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
+#[cfg(test)]
+pub(crate) use staged::{Staged, StoreTrouble};
 pub use starts::NotDated;
 pub use superseded::{Superseded, Why};
 pub use typed::{Part, Typed};

@@ -286,3 +286,19 @@ fn code_of(by: AnchoredBy) -> i64 {
         AnchoredBy::Grower => 3,
     }
 }
+
+#[cfg(test)]
+impl Store {
+    /// Every undated reading as (start, probe, microseconds since it, 1/10 000 °C), in this order.
+    pub(crate) fn undated_rows(&self) -> Vec<(i64, String, i64, i64)> {
+        let mut rows = Vec::new();
+        let sql = "SELECT start_id, name, since_us, raw_c_e4 FROM undated_reading JOIN probe USING (probe_id)
+                   ORDER BY start_id, probe_id, since_us";
+        self.each(sql, |row| {
+            rows.push((self.get(row, 0)?, self.get(row, 1)?, self.get(row, 2)?, self.get(row, 3)?));
+            Ok(())
+        })
+        .unwrap();
+        rows
+    }
+}
