@@ -4,6 +4,7 @@
 
 mod arrivals;
 mod change;
+mod day_sum;
 mod discard;
 mod error;
 mod health;
@@ -19,6 +20,7 @@ mod typed;
 mod write;
 
 pub use change::Change;
+pub use day_sum::DaySum;
 pub use error::StoreError;
 pub use health::free_bytes;
 pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};

@@ -2,6 +2,7 @@
 
 use rusqlite::{CachedStatement, Connection, OptionalExtension, TransactionBehavior, params};
 
+use super::day_sum::Opener;
 use super::{Store, StoreError};
 use crate::bench::{Name, Proof, Reading};
 
@@ -223,6 +224,7 @@ pub(super) enum Taken {
 pub(super) struct Inserter<'a> {
     insert: CachedStatement<'a>,
     ask: CachedStatement<'a>,
+    days: Opener<'a>,
     connection: &'a Connection,
 }
 
@@ -230,6 +232,7 @@ impl<'a> Inserter<'a> {
     pub(super) fn new(connection: &'a Connection) -> rusqlite::Result<Self> {
         Ok(Self {
             connection,
+            days: Opener::new(connection),
             insert: connection.prepare_cached(
                 "INSERT INTO reading (probe_id, time_us, raw_c_e4, proof) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
             )?,
@@ -240,6 +243,7 @@ impl<'a> Inserter<'a> {
     pub(super) fn insert(&mut self, probe_id: i64, reading: &Reading) -> rusqlite::Result<Taken> {
         let values = params![probe_id, reading.time_us, reading.raw_c_e4, proof_code(reading.proof)];
         if self.insert.execute(values)? == 1 {
+            self.days.added(probe_id, reading.time_us)?;
             return Ok(Taken::Stored);
         }
         let there = self.ask.query_row(params![probe_id, reading.time_us], |row| {
