@@ -6,7 +6,7 @@ use chrono::Duration;
 
 use crate::civil::Time;
 use crate::diagnosis::{BenchStatus, MachineState};
-use crate::store::{Store, StoreError};
+use crate::store::{Computer, Store, StoreError};
 
 /// Unreadable lines of so many hours are told.
 const UNREAD_HOURS: i64 = 24;
@@ -22,5 +22,7 @@ pub fn status(store: &Store, now: Time, machine: Option<MachineState>) -> Result
         last_readings.extend(store.last_reading(probe, now)?.map(|last| (probe.clone(), last)));
     }
     let unread = store.unread_lines(now - Duration::hours(UNREAD_HOURS), now)?;
-    Ok(BenchStatus::of(&bench, now, &last_readings, unread, machine))
+    let status = BenchStatus::of(&bench, now, &last_readings, unread, machine);
+    // Whoever is asked about another time knows nothing of the machine then.
+    Ok(if machine.is_some() { status.with_care(store.care(&Computer::here())?) } else { status })
 }

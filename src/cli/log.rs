@@ -11,8 +11,9 @@ use anyhow::Context;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::Outcome;
+use super::care::BackupOptions;
 use crate::clock::{SystemClock, machine_zone};
-use crate::logger::{self, Resources, Tally};
+use crate::logger::{self, CareOptions, Resources, Tally};
 use crate::probes::Port;
 use crate::store::{LoggerLock, Store};
 
@@ -31,6 +32,8 @@ pub(super) struct Log {
     /// The speed of the ports, in bits a second
     #[arg(long, value_name = "N", default_value_t = 9600, value_parser = clap::value_parser!(u32).range(50..=4_000_000))]
     baud: u32,
+    #[command(flatten)]
+    backup: BackupOptions,
 }
 
 impl Log {
@@ -46,7 +49,8 @@ impl Log {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
         let tally = runtime.block_on(async {
             let signals = Signals::watch().context("cannot watch for the signals to stop")?;
-            let resources = Resources { ports, commit_every: self.commit_every };
+            let care = CareOptions { nightly: self.backup.nightly(), ..CareOptions::default() };
+            let resources = Resources { ports, commit_every: self.commit_every, care };
             Ok::<_, anyhow::Error>(logger::run(resources, store, Arc::new(SystemClock), signals.any(), say).await?)
         })?;
         say(summary(&tally));

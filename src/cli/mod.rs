@@ -2,6 +2,7 @@
 
 mod ask;
 mod assume;
+mod care;
 mod demo;
 mod log;
 mod progress;
@@ -70,6 +71,12 @@ enum Command {
     Undo(record::Undo),
     /// How the bench stands, and what needs doing
     Status(status::Status),
+    /// Write all of the bench into one file, also while a logger runs
+    Backup(care::Backup),
+    /// See whether a bench or a backup holds what was written to it
+    Verify(care::Verify),
+    /// Make the bench anew from a backup
+    Restore(care::Restore),
     /// What the seeds need, learnt from past sowings
     Fit(ask::Fit),
     /// When the present boxes will sprout
@@ -147,6 +154,9 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Correct(correct) => correct.run(&place(bench)?),
         Command::Undo(undo) => undo.run(&place(bench)?),
         Command::Status(status) => status.run(&place(bench)?),
+        Command::Backup(backup) => backup.run(&place(bench)?),
+        Command::Verify(verify) => verify.run(&place(bench)?),
+        Command::Restore(restore) => restore.run(&place(bench)?),
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),

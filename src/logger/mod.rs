@@ -1,8 +1,10 @@
 //! Probes → store: port threads → a bounded channel → the one writer.
 
+mod keeper;
 mod notice;
 mod writer;
 
+pub use keeper::{CareOptions, Nightly};
 pub use notice::Notice;
 
 use std::future::Future;
@@ -19,6 +21,7 @@ use tokio::time::MissedTickBehavior;
 use crate::clock::Clock;
 use crate::probes::{Heard, Port, Stop, listen};
 use crate::store::{Store, StoreError};
+use keeper::Keeper;
 use writer::Writer;
 
 /// News that may wait between the ports and the writer. When it is full the ports stop reading and the boards wait.
@@ -35,6 +38,8 @@ pub struct Resources {
     pub ports: Vec<Port>,
     /// Readings are committed this often, or whenever a thousand wait: what a loss of power can cost.
     pub commit_every: Duration,
+    /// How the file is taken care of.
+    pub care: CareOptions,
 }
 
 /// What a logger did.
@@ -122,8 +127,11 @@ pub async fn run(
     shutdown: impl Future<Output = ()>,
     tell: impl FnMut(Notice),
 ) -> Result<Tally, LoggerError> {
-    let paths = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
-    let mut writer = Writer::new(store, paths, tell)?;
+    let paths: Vec<String> = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
+    let mut store = store;
+    let (keeper, moved) = Keeper::new(resources.care.nightly, &mut store, &paths, clock.now());
+    let mut writer = Writer::new(store, paths, keeper, tell)?;
+    moved.into_iter().for_each(|notice| writer.tell(notice));
     let stop = Arc::new(Stop::default());
     let (sender, mut receiver) = mpsc::channel(CHANNEL_NEWS);
     let mut threads = Vec::new();
@@ -139,7 +147,8 @@ pub async fn run(
     }
     // Now the channel closes when the last port thread ends.
     drop(sender);
-    write_until(shutdown, &mut receiver, resources.commit_every, &mut writer).await;
+    let every = Every { commit: resources.commit_every.max(SHORTEST_COMMIT), look: resources.care.look_every.max(SHORTEST_COMMIT) };
+    write_until(shutdown, &mut receiver, every, &*clock, &mut writer).await;
     stop.ring();
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     while receiver.recv_many(&mut news, NEWS_AT_ONCE).await > 0 {
@@ -149,15 +158,23 @@ pub async fn run(
     writer.finish()
 }
 
+/// How often what is done.
+struct Every {
+    commit: Duration,
+    look: Duration,
+}
+
 async fn write_until(
     shutdown: impl Future<Output = ()>,
     receiver: &mut Receiver<Heard>,
-    commit_every: Duration,
+    every: Every,
+    clock: &dyn Clock,
     writer: &mut Writer<impl FnMut(Notice)>,
 ) {
     let mut shutdown = pin!(shutdown);
-    let mut due = tokio::time::interval(commit_every.max(SHORTEST_COMMIT));
+    let (mut due, mut look) = (tokio::time::interval(every.commit), tokio::time::interval(every.look));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    look.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     loop {
         // In this order, so that a flood of lines can hold up neither the end nor a commit.
@@ -166,6 +183,12 @@ async fn write_until(
             () = &mut shutdown => return,
             _ = due.tick() => {
                 writer.commit();
+                if writer.has_given_up() {
+                    return;
+                }
+            }
+            _ = look.tick() => {
+                writer.look(clock.now());
                 if writer.has_given_up() {
                     return;
                 }
@@ -229,7 +252,7 @@ mod tests {
         let mut listening = Some(listening);
         let mut notices = Vec::new();
         let tally = block_on(run(
-            Resources { ports: vec![port], commit_every: Duration::from_secs(60) },
+            Resources { ports: vec![port], commit_every: Duration::from_secs(60), care: CareOptions::default() },
             store,
             Arc::new(clock),
             async { was_printed.await.unwrap() },
@@ -288,7 +311,7 @@ mod tests {
             (broken, whole)
         });
         let tally = block_on(run(
-            Resources { ports, commit_every: Duration::from_secs(60) },
+            Resources { ports, commit_every: Duration::from_secs(60), care: CareOptions::default() },
             store,
             Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5))),
             async { was_printed.await.unwrap() },

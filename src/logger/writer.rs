@@ -2,10 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::keeper::Keeper;
 use super::{LoggerError, Notice, Tally};
 use crate::bench::{Name, Reading, Stamp};
+use crate::civil::Time;
+use crate::diagnosis::LARGEST_LOG_BYTES;
 use crate::probes::{Heard, News};
-use crate::store::{Checkpointed, Store, StoreError, UnreadLine};
+use crate::store::{Checkpointed, Store, StoreError, UnreadLine, log_bytes};
 
 /// As many readings are worth a commit of their own.
 const COMMIT_READINGS: usize = 1000;
@@ -23,6 +26,7 @@ const MOST_PROBES: usize = 10_000;
 pub(super) struct Writer<T> {
     store: Store,
     ports: Vec<String>,
+    keeper: Keeper,
     tell: T,
     spots: BTreeMap<Name, Name>,
     heard: BTreeSet<Name>,
@@ -33,6 +37,8 @@ pub(super) struct Writer<T> {
     tally: Tally,
     commits: u32,
     trouble: Trouble,
+    /// Whether it was told that the log beside the file grows.
+    log_grows: bool,
     /// Why nothing more may be written.
     given_up: Option<StoreError>,
 }
@@ -49,13 +55,14 @@ enum Trouble {
 }
 
 impl<T: FnMut(Notice)> Writer<T> {
-    pub(super) fn new(store: Store, ports: Vec<String>, tell: T) -> Result<Self, StoreError> {
+    pub(super) fn new(store: Store, ports: Vec<String>, keeper: Keeper, tell: T) -> Result<Self, StoreError> {
         let placements = store.bench()?.placements;
         // In order of time, so that the spot where a probe stands now is the last one taken.
         let spots = placements.into_iter().map(|placement| (placement.probe, placement.spot)).collect();
         Ok(Self {
             store,
             ports,
+            keeper,
             tell,
             spots,
             heard: BTreeSet::new(),
@@ -66,6 +73,7 @@ impl<T: FnMut(Notice)> Writer<T> {
             tally: Tally::default(),
             commits: 0,
             trouble: Trouble::None,
+            log_grows: false,
             given_up: None,
         })
     }
@@ -166,6 +174,23 @@ impl<T: FnMut(Notice)> Writer<T> {
         }
     }
 
+    /// Sees to what is not of every commit: whether the file still stands there, days that are over, backups.
+    pub(super) fn look(&mut self, now: Time) {
+        if self.has_given_up() {
+            return;
+        }
+        if let Err(error) = self.store.check_place() {
+            self.given_up = is_final(&error).then_some(error);
+            return;
+        }
+        match self.keeper.look(&mut self.store, now) {
+            Ok(notice) => notice.into_iter().for_each(|notice| self.tell(notice)),
+            Err(error) if is_final(&error) => self.given_up = Some(error),
+            // Days can be summed up another time; that the storage fails is told of readings.
+            Err(_) => {}
+        }
+    }
+
     fn try_to_commit(&mut self) -> Result<(), StoreError> {
         self.store.check_place()?;
         if self.waiting.is_empty() && self.unread.is_empty() {
@@ -181,8 +206,24 @@ impl<T: FnMut(Notice)> Writer<T> {
         self.commits += 1;
         if self.commits >= CHECKPOINT_AFTER {
             self.commits = 0;
-            // What a reader holds back this time is copied the next time.
-            self.store.checkpoint()?;
+            self.checkpoint()?;
+        }
+        Ok(())
+    }
+
+    /// Copies the log into the file. What a reader holds back this time is copied the next time; but where one holds back for so
+    /// long that the log fills the disk, that is told once.
+    fn checkpoint(&mut self) -> Result<(), StoreError> {
+        let copied = self.store.checkpoint()?;
+        let bytes = log_bytes(self.store.path());
+        match copied {
+            _ if bytes <= LARGEST_LOG_BYTES => self.log_grows = false,
+            Checkpointed::Partly { .. } if self.log_grows => {}
+            Checkpointed::Partly { .. } => {
+                self.log_grows = true;
+                self.tell(Notice::LogGrows { bytes });
+            }
+            Checkpointed::Whole => self.store.shorten_log()?,
         }
         Ok(())
     }
@@ -197,6 +238,7 @@ impl<T: FnMut(Notice)> Writer<T> {
 
     /// Stores the last readings and says what was done.
     pub(super) fn finish(mut self) -> Result<Tally, LoggerError> {
+        self.keeper.end();
         let mut outcome = self.given_up.take().map_or_else(|| self.try_to_commit(), Err);
         for _ in 1..LAST_TRIES {
             if outcome.as_ref().is_err_and(|error| !is_final(error)) {
@@ -257,6 +299,12 @@ mod tests {
         Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading, Stamp::Arrival) }
     }
 
+    fn writer<T: FnMut(Notice)>(mut store: Store, tell: T) -> Writer<T> {
+        let ports = vec!["port".to_owned()];
+        let (keeper, _) = Keeper::new(None, &mut store, &ports, Time::UNIX_EPOCH);
+        Writer::new(store, ports, keeper, tell).unwrap()
+    }
+
     /// A store held to reading stands for one whose disk fails: every write is refused.
     #[test]
     fn while_the_storage_fails_readings_wait_in_order_up_to_a_bound_and_losses_are_counted() {
@@ -266,7 +314,7 @@ mod tests {
         let told = RefCell::new(Vec::new());
         let broken = Store::open_read_only(&bench).unwrap();
         let tell = |notice: Notice| told.borrow_mut().push(notice.to_string().lines().next().unwrap_or_default().to_owned());
-        let mut writer = Writer::new(broken, vec!["port".to_owned()], tell).unwrap();
+        let mut writer = writer(broken, tell);
 
         (0..MOST_WAITING as i64 + 2).for_each(|time_us| writer.take(reading(time_us)));
         writer.commit();
@@ -294,7 +342,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let bench = folder.path().join("b.db");
         drop(Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap());
-        let mut writer = Writer::new(Store::open_read_only(&bench).unwrap(), vec!["port".to_owned()], |_| {}).unwrap();
+        let mut writer = writer(Store::open_read_only(&bench).unwrap(), |_| {});
         writer.take(reading(1));
         let error = writer.finish().unwrap_err();
         assert_eq!(error.to_string(), "the last readings (1) could not be stored before stopping, and are lost");

@@ -26,6 +26,13 @@ pub struct DaySum {
     pub(super) digest: i64,
 }
 
+impl DaySum {
+    /// The digest.
+    pub(super) fn digest(&self) -> i64 {
+        self.digest
+    }
+}
+
 /// The day of an instant.
 pub(super) fn day_of(time_us: i64) -> i64 {
     time_us.div_euclid(DAY_US)

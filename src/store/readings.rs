@@ -208,6 +208,24 @@ impl Store {
             _ => Ok(Checkpointed::Whole),
         }
     }
+
+    /// Gives the room of a log back to the disk that was copied into the file whole; not where anybody still reads it.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn shorten_log(&mut self) -> Result<(), StoreError> {
+        let shorten = || -> rusqlite::Result<()> {
+            // A reader is not waited for: the next checkpoint is soon enough.
+            self.connection.busy_timeout(std::time::Duration::ZERO)?;
+            let shortened = self.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()));
+            self.connection.busy_timeout(super::schema::BUSY_TIMEOUT)?;
+            shortened
+        };
+        match shorten().map_err(|source| self.failed(source, "checkpointing")) {
+            Err(StoreError::Busy(_)) => Ok(()),
+            done => done,
+        }
+    }
 }
 
 /// What became of a reading offered.

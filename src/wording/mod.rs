@@ -1,5 +1,6 @@
 //! Results → sentences, units, cautions: all prose that a grower reads about an answer.
 
+mod care;
 mod cautions;
 mod dates;
 mod diagnosis;
@@ -10,6 +11,7 @@ mod numbers;
 mod record;
 mod status;
 
+pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};

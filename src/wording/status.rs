@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::care::{care_next, care_words, kept_words};
 use super::dates::moment;
 use super::numbers::{counted, paragraph};
 use super::record::{seeds_words, stand_words};
@@ -51,6 +52,9 @@ pub fn status_text(status: &BenchStatus, zone: Zone) -> String {
         let room = machine.free_bytes.map(|free| format!(" {} left on the disk.", bytes_words(free))).unwrap_or_default();
         let _ = writeln!(text, "\n{logger}{room}");
     }
+    if let Some(care) = &status.care {
+        let _ = writeln!(text, "{}", kept_words(care, status.as_of));
+    }
     for lines in &status.unread {
         let _ = writeln!(text, "{}", unread_words(lines, zone));
     }
@@ -98,6 +102,7 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
         Todo::MakeRoom { spot, boxes, capacity } => {
             format!("{} stand at '{spot}', which has room for {capacity}.", counted(*boxes, "box", "boxes"))
         }
+        Todo::Care(care) => care_words(care, as_of, zone),
         Todo::FreeDisk { free } => {
             format!("Only {} left on the disk: nothing can be recorded when it is full.", bytes_words(*free))
         }
@@ -143,6 +148,7 @@ pub fn todo_next(todo: &Todo, zone: Zone) -> String {
             format!("move it, then `seedclock move {container} {spot}`; or `seedclock undo plan {container}`")
         }
         Todo::MakeRoom { spot, .. } => format!("`seedclock move BOX SPOT`, or `seedclock spot {} --capacity N`", spot.as_typed()),
+        Todo::Care(care) => care_next(care),
         Todo::FreeDisk { .. } => "make room on the disk that holds the bench".to_owned(),
     }
 }
@@ -183,7 +189,7 @@ fn unread_words(lines: &UnreadLines, zone: Zone) -> String {
 }
 
 /// "3 minutes", "5 hours", "12 days": how long ago, rounded down.
-fn age(since: Time, now: Time) -> String {
+pub(super) fn age(since: Time, now: Time) -> String {
     let past = now - since;
     let whole = |count: i64, one: &str, many: &str| counted(usize::try_from(count).unwrap_or(0), one, many);
     if past.num_minutes() < 1 {
