@@ -8,7 +8,7 @@ use crate::bench::ClockStatus;
 use crate::civil::Time;
 use crate::clock::Clock;
 use crate::diagnosis::{BenchStatus, MachineState};
-use crate::store::{Store, StoreError};
+use crate::store::{Computer, Store, StoreError};
 
 /// Unreadable lines of so many hours are told.
 const UNREAD_HOURS: i64 = 24;
@@ -32,7 +32,9 @@ pub fn status(
     }
     let unread = store.unread_lines(now - Duration::hours(UNREAD_HOURS), now)?;
     let status = BenchStatus::of(&bench, now, &last_readings, unread, machine);
-    Ok(status.with_clock(clock_status(store, now, clock)?))
+    let status = status.with_clock(clock_status(store, now, clock)?);
+    // Whoever is asked about another time knows nothing of the machine then.
+    Ok(if machine.is_some() { status.with_care(store.care(&Computer::here())?) } else { status })
 }
 
 /// What is on record of the clock, and how it stands now.

@@ -11,8 +11,9 @@ use anyhow::Context;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::Outcome;
+use super::care::BackupOptions;
 use crate::clock::{Clock, SystemClock, VouchedClock, machine_zone};
-use crate::logger::{self, Resources, Tally};
+use crate::logger::{self, CareOptions, Resources, Tally};
 use crate::probes::Port;
 use crate::store::{LoggerLock, Store};
 
@@ -34,6 +35,8 @@ pub(super) struct Log {
     /// Whether the computer's clock is right: found out as far as can be, or you vouch for it
     #[arg(long, value_name = "HOW", default_value = "auto")]
     clock: Believed,
+    #[command(flatten)]
+    backup: BackupOptions,
 }
 
 /// How the computer's clock is believed.
@@ -67,7 +70,8 @@ impl Log {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
         let tally = runtime.block_on(async {
             let signals = Signals::watch().context("cannot watch for the signals to stop")?;
-            let resources = Resources { ports, commit_every: self.commit_every };
+            let care = CareOptions { nightly: self.backup.nightly(), ..CareOptions::default() };
+            let resources = Resources { ports, commit_every: self.commit_every, care };
             Ok::<_, anyhow::Error>(logger::run(resources, store, self.clock.clock(), signals.any(), say).await?)
         })?;
         say(summary(&tally));

@@ -2,6 +2,7 @@
 
 mod ask;
 mod assume;
+mod care;
 mod demo;
 mod log;
 mod progress;
@@ -73,6 +74,12 @@ enum Command {
     Status(status::Status),
     /// Readings made while the clock was not right, and their dates
     Undated(undated::Undated),
+    /// Write all of the bench into one file, also while a logger runs
+    Backup(care::Backup),
+    /// See whether a bench or a backup holds what was written to it
+    Verify(care::Verify),
+    /// Make the bench anew from a backup
+    Restore(care::Restore),
     /// What the seeds need, learnt from past sowings
     Fit(ask::Fit),
     /// When the present boxes will sprout
@@ -151,6 +158,9 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Undo(undo) => undo.run(&place(bench)?),
         Command::Status(status) => status.run(&place(bench)?),
         Command::Undated(undated) => undated.run(&place(bench)?),
+        Command::Backup(backup) => backup.run(&place(bench)?),
+        Command::Verify(verify) => verify.run(&place(bench)?),
+        Command::Restore(restore) => restore.run(&place(bench)?),
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),

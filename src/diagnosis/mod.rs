@@ -1,6 +1,7 @@
 //! Findings: where it is slow, why, by how many days, and what a move would gain.
 
 mod answer;
+mod care;
 mod causes;
 mod delay;
 mod finding;
@@ -9,6 +10,7 @@ mod probes;
 mod status;
 
 pub use answer::{BoxDiagnosis, Diagnosis};
+pub use care::{Care, CareTodo, LARGEST_LOG_BYTES, LastBackup, OtherComputer};
 pub use delay::{BoxDelay, LostDays, MoveGain, PlacedBox, SpotPath, diagnose_box};
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings};
 pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, tally};

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
+use super::{Care, CareTodo};
 use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
 use crate::civil::Time;
 
@@ -142,6 +143,8 @@ pub enum Todo {
         /// The start.
         start: UndatedStart,
     },
+    /// Something that the bench file needs.
+    Care(CareTodo),
     /// A disk that is nearly full.
     FreeDisk {
         /// Bytes left.
@@ -156,6 +159,8 @@ pub struct BenchStatus {
     pub as_of: Time,
     /// The machine; none where the question is about another time.
     pub machine: Option<MachineState>,
+    /// How the file is cared for; none where the question is about another time.
+    pub care: Option<Care>,
     /// Spots with boxes, by name.
     pub spots: Vec<SpotStatus>,
     /// Every probe, by name.
@@ -229,7 +234,24 @@ impl BenchStatus {
         todo.extend(present.flat_map(|trial| carry(trial, as_of)));
         let free = machine.and_then(|machine| machine.free_bytes);
         todo.extend(free.filter(|free| *free < LOW_DISK_BYTES).map(|free| Todo::FreeDisk { free }));
-        Self { as_of, machine, spots, probes, unread, clock: ClockStatus::default(), todo }
+        Self { as_of, machine, care: None, spots, probes, unread, clock: ClockStatus::default(), todo }
+    }
+}
+
+impl BenchStatus {
+    /// The same with what is known of the care for the file. A bench on which little was recorded so far can be typed in again.
+    #[must_use]
+    pub fn with_care(mut self, care: Care) -> Self {
+        let looks = |spot: &SpotStatus| spot.boxes.iter().map(|trial| trial.container.sown).min();
+        let since = self.spots.iter().filter_map(looks).min();
+        let free_bytes = self.machine.and_then(|machine| machine.free_bytes);
+        let todo: Vec<CareTodo> = care.todo(self.as_of, free_bytes, since);
+        if todo.contains(&CareTodo::Full) {
+            self.todo.retain(|one| !matches!(one, Todo::FreeDisk { .. }));
+        }
+        self.todo.extend(todo.into_iter().map(Todo::Care));
+        self.care = Some(care);
+        self
     }
 }
 

@@ -1,5 +1,6 @@
 //! Probes → store: port threads → a bounded channel → the one writer.
 
+mod caretaker;
 #[cfg(test)]
 mod clock_faults;
 mod dating;
@@ -10,6 +11,7 @@ mod rig;
 mod weeks;
 mod writer;
 
+pub use caretaker::{CareOptions, Nightly};
 pub use notice::Notice;
 
 use std::future::Future;
@@ -26,6 +28,7 @@ use tokio::time::MissedTickBehavior;
 use crate::clock::{Clock, Keeper};
 use crate::probes::{Heard, Port, Stop, listen};
 use crate::store::{Store, StoreError};
+use caretaker::Caretaker;
 use dating::Dating;
 use writer::Writer;
 
@@ -45,6 +48,8 @@ pub struct Resources {
     pub ports: Vec<Port>,
     /// Readings are committed this often, or whenever a thousand wait: what a loss of power can cost.
     pub commit_every: Duration,
+    /// How the file is taken care of.
+    pub care: CareOptions,
 }
 
 /// What a logger did.
@@ -134,10 +139,13 @@ pub async fn run(
     shutdown: impl Future<Output = ()>,
     tell: impl FnMut(Notice),
 ) -> Result<Tally, LoggerError> {
-    let paths = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
+    let paths: Vec<String> = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
     let known = store.known_start(&clock.start_id())?;
-    let keeper = Arc::new(Keeper::new(clock, known, store.newest_reading_us()?));
-    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), paths, tell)?;
+    let keeper = Arc::new(Keeper::new(Arc::clone(&clock), known, store.newest_reading_us()?));
+    let mut store = store;
+    let (caretaker, moved) = Caretaker::new(resources.care.nightly, &mut store, &paths, clock.now());
+    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), paths, caretaker, tell)?;
+    moved.into_iter().for_each(|notice| writer.tell(notice));
     writer.look_at_clock();
     let stop = Arc::new(Stop::default());
     let (sender, mut receiver) = mpsc::channel(CHANNEL_NEWS);
@@ -154,7 +162,8 @@ pub async fn run(
     }
     // Now the channel closes when the last port thread ends.
     drop(sender);
-    write_until(shutdown, &mut receiver, resources.commit_every, &mut writer).await;
+    let every = Every { commit: resources.commit_every.max(SHORTEST_COMMIT), look: resources.care.look_every.max(SHORTEST_COMMIT) };
+    write_until(shutdown, &mut receiver, every, &*clock, &mut writer).await;
     stop.ring();
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     while receiver.recv_many(&mut news, NEWS_AT_ONCE).await > 0 {
@@ -165,16 +174,24 @@ pub async fn run(
     writer.finish()
 }
 
+/// How often what is done.
+struct Every {
+    commit: Duration,
+    look: Duration,
+}
+
 async fn write_until(
     shutdown: impl Future<Output = ()>,
     receiver: &mut Receiver<Heard>,
-    commit_every: Duration,
+    every: Every,
+    clock: &dyn Clock,
     writer: &mut Writer<impl FnMut(Notice)>,
 ) {
     let mut shutdown = pin!(shutdown);
-    let mut due = tokio::time::interval(commit_every.max(SHORTEST_COMMIT));
+    let (mut due, mut look) = (tokio::time::interval(every.commit), tokio::time::interval(every.look));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let mut look = tokio::time::interval(LOOK_AT_CLOCK_EVERY);
+    let mut look_at_clock = tokio::time::interval(LOOK_AT_CLOCK_EVERY);
+    look_at_clock.set_missed_tick_behavior(MissedTickBehavior::Delay);
     look.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     loop {
@@ -188,8 +205,14 @@ async fn write_until(
                     return;
                 }
             }
-            _ = look.tick() => {
+            _ = look_at_clock.tick() => {
                 writer.look_at_clock();
+                if writer.has_given_up() {
+                    return;
+                }
+            }
+            _ = look.tick() => {
+                writer.look(clock.now());
                 if writer.has_given_up() {
                     return;
                 }
@@ -253,7 +276,7 @@ mod tests {
         let mut listening = Some(listening);
         let mut notices = Vec::new();
         let tally = block_on(run(
-            Resources { ports: vec![port], commit_every: Duration::from_secs(60) },
+            Resources { ports: vec![port], commit_every: Duration::from_secs(60), care: CareOptions::default() },
             store,
             Arc::new(clock),
             async { was_printed.await.unwrap() },
@@ -312,7 +335,7 @@ mod tests {
             (broken, whole)
         });
         let tally = block_on(run(
-            Resources { ports, commit_every: Duration::from_secs(60) },
+            Resources { ports, commit_every: Duration::from_secs(60), care: CareOptions::default() },
             store,
             Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000))),
             async { was_printed.await.unwrap() },

@@ -1,6 +1,7 @@
 //! What a logger says while it runs, once for each change.
 
 use std::fmt;
+use std::path::PathBuf;
 
 use crate::bench::{ClockStep, Name, Reading, WhyDoubted};
 use crate::probes::{LineFault, LineFormat, PortState};
@@ -87,6 +88,26 @@ pub enum Notice {
         /// By how much, and what came of it.
         step: ClockStep,
     },
+    /// The log beside the file grows, since a reader holds back its copying.
+    LogGrows {
+        /// Its size.
+        bytes: u64,
+    },
+    /// Another computer logged here before.
+    ComputerChanged {
+        /// What it is called.
+        from: String,
+    },
+    /// The nightly backup was made and checked.
+    BackupMade {
+        /// Where.
+        file: PathBuf,
+    },
+    /// It was not.
+    BackupFailed {
+        /// Why.
+        why: String,
+    },
     /// A port's thread broke down.
     PortCrashed {
         /// The port's path.
@@ -155,6 +176,21 @@ impl fmt::Display for Notice {
                 write!(f, "the clock of this computer is right now: {dated} readings that were kept without dates have theirs")
             }
             Self::ClockSet { step } => write!(f, "note: {}", step_words(*step)),
+            Self::LogGrows { bytes } => {
+                let megabytes = bytes / 1_000_000;
+                write!(
+                    f,
+                    "note: the log beside the bench has grown to {megabytes} MB, since another program has been reading the bench \
+                     for long; nothing is lost\n  next: close that program"
+                )
+            }
+            Self::ComputerChanged { from } => {
+                write!(f, "note: this bench was logged by the computer '{from}' before\n  next: start no logger there any more")
+            }
+            Self::BackupMade { file } => write!(f, "backed up and checked: {}", file.display()),
+            Self::BackupFailed { why } => {
+                write!(f, "the nightly backup was not made: {why}\n  earlier ones stay; it is tried again the next night")
+            }
             Self::PortCrashed { port } => write!(f, "{port}: reading it broke down: this is a fault of seedclock"),
         }
     }

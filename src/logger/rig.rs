@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 use chrono::Duration;
 
+use super::caretaker::Caretaker;
 use super::dating::Dating;
 use super::{Notice, Tally, writer::Writer};
 use crate::bench::Name;
@@ -49,13 +50,15 @@ impl Rig {
 
     /// Starts the logger, as `logger::run` does.
     pub(super) fn begin(&mut self) {
-        let store = Store::open(&self.bench()).unwrap();
+        let mut store = Store::open(&self.bench()).unwrap();
         let known = store.known_start(&self.clock.start_id()).unwrap();
         let clock: Arc<dyn Clock> = Arc::clone(&self.clock) as Arc<dyn Clock>;
         let keeper = Arc::new(Keeper::new(clock, known, store.newest_reading_us().unwrap()));
         let told = Rc::clone(&self.told);
         let tell: Box<dyn FnMut(Notice)> = Box::new(move |notice| told.borrow_mut().push(notice.to_string()));
-        let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), vec!["port".to_owned()], tell).unwrap();
+        let ports = vec!["port".to_owned()];
+        let (caretaker, _) = Caretaker::new(None, &mut store, &ports, self.clock.now());
+        let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), ports, caretaker, tell).unwrap();
         writer.look_at_clock();
         self.process = Some(Process { keeper, writer, opening: opening() });
     }

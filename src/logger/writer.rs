@@ -2,11 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::caretaker::Caretaker;
 use super::dating::Dating;
 use super::{LoggerError, Notice, Tally};
 use crate::bench::{Name, Reading, Stamp};
+use crate::civil::Time;
+use crate::diagnosis::LARGEST_LOG_BYTES;
 use crate::probes::{Heard, News};
-use crate::store::{Checkpointed, Store, StoreError, UnreadLine};
+use crate::store::{Checkpointed, Store, StoreError, UnreadLine, log_bytes};
 
 /// As many readings are worth a commit of their own.
 const COMMIT_READINGS: usize = 1000;
@@ -25,6 +28,7 @@ pub(super) struct Writer<T> {
     store: Store,
     dating: Dating,
     ports: Vec<String>,
+    caretaker: Caretaker,
     tell: T,
     spots: BTreeMap<Name, Name>,
     heard: BTreeSet<Name>,
@@ -35,6 +39,8 @@ pub(super) struct Writer<T> {
     tally: Tally,
     commits: u32,
     trouble: Trouble,
+    /// Whether it was told that the log beside the file grows.
+    log_grows: bool,
     /// Why nothing more may be written.
     given_up: Option<StoreError>,
 }
@@ -51,7 +57,7 @@ enum Trouble {
 }
 
 impl<T: FnMut(Notice)> Writer<T> {
-    pub(super) fn new(store: Store, dating: Dating, ports: Vec<String>, tell: T) -> Result<Self, StoreError> {
+    pub(super) fn new(store: Store, dating: Dating, ports: Vec<String>, caretaker: Caretaker, tell: T) -> Result<Self, StoreError> {
         let placements = store.bench()?.placements;
         // In order of time, so that the spot where a probe stands now is the last one taken.
         let spots = placements.into_iter().map(|placement| (placement.probe, placement.spot)).collect();
@@ -59,6 +65,7 @@ impl<T: FnMut(Notice)> Writer<T> {
             store,
             dating,
             ports,
+            caretaker,
             tell,
             spots,
             heard: BTreeSet::new(),
@@ -69,6 +76,7 @@ impl<T: FnMut(Notice)> Writer<T> {
             tally: Tally::default(),
             commits: 0,
             trouble: Trouble::None,
+            log_grows: false,
             given_up: None,
         })
     }
@@ -178,6 +186,23 @@ impl<T: FnMut(Notice)> Writer<T> {
         }
     }
 
+    /// Sees to what is not of every commit: whether the file still stands there, days that are over, backups.
+    pub(super) fn look(&mut self, now: Time) {
+        if self.has_given_up() {
+            return;
+        }
+        if let Err(error) = self.store.check_place() {
+            self.given_up = is_final(&error).then_some(error);
+            return;
+        }
+        match self.caretaker.look(&mut self.store, now) {
+            Ok(notice) => notice.into_iter().for_each(|notice| self.tell(notice)),
+            Err(error) if is_final(&error) => self.given_up = Some(error),
+            // Days can be summed up another time; that the storage fails is told of readings.
+            Err(_) => {}
+        }
+    }
+
     fn try_to_commit(&mut self) -> Result<(), StoreError> {
         self.store.check_place()?;
         let due = !self.waiting.is_empty() || self.dating.is_due();
@@ -194,8 +219,24 @@ impl<T: FnMut(Notice)> Writer<T> {
         self.commits += 1;
         if self.commits >= CHECKPOINT_AFTER {
             self.commits = 0;
-            // What a reader holds back this time is copied the next time.
-            self.store.checkpoint()?;
+            self.checkpoint()?;
+        }
+        Ok(())
+    }
+
+    /// Copies the log into the file. What a reader holds back this time is copied the next time; but where one holds back for so
+    /// long that the log fills the disk, that is told once.
+    fn checkpoint(&mut self) -> Result<(), StoreError> {
+        let copied = self.store.checkpoint()?;
+        let bytes = log_bytes(self.store.path());
+        match copied {
+            _ if bytes <= LARGEST_LOG_BYTES => self.log_grows = false,
+            Checkpointed::Partly { .. } if self.log_grows => {}
+            Checkpointed::Partly { .. } => {
+                self.log_grows = true;
+                self.tell(Notice::LogGrows { bytes });
+            }
+            Checkpointed::Whole => self.store.shorten_log()?,
         }
         Ok(())
     }
@@ -213,6 +254,7 @@ impl<T: FnMut(Notice)> Writer<T> {
 
     /// Stores the last readings and says what was done.
     pub(super) fn finish(mut self) -> Result<Tally, LoggerError> {
+        self.caretaker.end();
         let mut outcome = self.given_up.take().map_or_else(|| self.try_to_commit(), Err);
         for _ in 1..LAST_TRIES {
             if outcome.as_ref().is_err_and(|error| !is_final(error)) {
@@ -292,9 +334,12 @@ mod tests {
         Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading, Stamp::Arrival) }
     }
 
-    fn dating() -> Dating {
+    fn writer<T: FnMut(Notice)>(mut store: Store, tell: T) -> Writer<T> {
         let clock = StoppedClock::new(time_from_micros(1_780_000_000_000_000).unwrap());
-        Dating::new(Arc::new(Keeper::new(Arc::new(clock), None, None)))
+        let dating = Dating::new(Arc::new(Keeper::new(Arc::new(clock), None, None)));
+        let ports = vec!["port".to_owned()];
+        let (caretaker, _) = Caretaker::new(None, &mut store, &ports, Time::UNIX_EPOCH);
+        Writer::new(store, dating, ports, caretaker, tell).unwrap()
     }
 
     /// A store held to reading stands for one whose disk fails: every write is refused.
@@ -306,7 +351,7 @@ mod tests {
         let told = RefCell::new(Vec::new());
         let broken = Store::open_read_only(&bench).unwrap();
         let tell = |notice: Notice| told.borrow_mut().push(notice.to_string().lines().next().unwrap_or_default().to_owned());
-        let mut writer = Writer::new(broken, dating(), vec!["port".to_owned()], tell).unwrap();
+        let mut writer = writer(broken, tell);
 
         (0..MOST_WAITING as i64 + 2).for_each(|time_us| writer.take(reading(time_us)));
         writer.commit();
@@ -334,7 +379,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let bench = folder.path().join("b.db");
         drop(Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap());
-        let mut writer = Writer::new(Store::open_read_only(&bench).unwrap(), dating(), vec!["port".to_owned()], |_| {}).unwrap();
+        let mut writer = writer(Store::open_read_only(&bench).unwrap(), |_| {});
         writer.take(reading(1));
         let error = writer.finish().unwrap_err();
         assert_eq!(error.to_string(), "the last readings (1) could not be stored before stopping, and are lost");

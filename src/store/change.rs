@@ -3,7 +3,7 @@
 use super::kept::{warmth_changed, warmth_changed_by};
 use super::readings::{Inserter, Taken, probe_id};
 use super::superseded::{self, Why};
-use super::{Appended, Store, StoreError, Typed, typed, write};
+use super::{Appended, Store, StoreError, Typed, day_sum, typed, write};
 use crate::bench::rules::{Admitted, Conflict, Entry, Key};
 use crate::bench::{Bench, Name, Reading};
 use crate::civil::Time;
@@ -16,6 +16,8 @@ pub struct Change<'a> {
     typing: Typing,
     /// The earliest time from which it changes how warm it was anywhere.
     warmth_changed_us: Option<i64>,
+    /// When readings were added: days that are over by then are summed up with the change.
+    readings_added: Option<Time>,
 }
 
 /// Whether what is recorded is noted as typed, so that it can be taken back.
@@ -35,7 +37,7 @@ impl Store {
     /// [`StoreError::Busy`] where another process writes for longer than we wait.
     pub fn change(&mut self) -> Result<Change<'_>, StoreError> {
         self.connection.execute_batch("BEGIN IMMEDIATE").map_err(|source| self.failed(source, "writing to"))?;
-        Ok(Change { store: self, open: true, typing: Typing::No, warmth_changed_us: None })
+        Ok(Change { store: self, open: true, typing: Typing::No, warmth_changed_us: None, readings_added: None })
     }
 }
 
@@ -245,6 +247,7 @@ impl Change<'_> {
         };
         let appended = store().map_err(|source| StoreError::from_sql(source, &self.store.path, "writing to"))?;
         self.changes(earliest_us);
+        self.readings_added = earliest_us.map(|_| now).or(self.readings_added);
         Ok(appended)
     }
 
@@ -255,6 +258,9 @@ impl Change<'_> {
     pub fn commit(mut self) -> Result<(), StoreError> {
         if let Some(changed_us) = self.warmth_changed_us {
             self.did(warmth_changed(&self.store.connection, changed_us))?;
+        }
+        if let Some(now) = self.readings_added {
+            self.did(day_sum::close(&self.store.connection, day_sum::day_of(now.timestamp_micros()), i64::MAX))?;
         }
         let done = self.store.connection.execute_batch("COMMIT").map_err(|source| self.store.failed(source, "writing to"));
         self.open = done.is_err();

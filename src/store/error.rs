@@ -3,9 +3,13 @@
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use super::{DamagedDay, DaySum, Verified};
+use crate::wording::verified_text;
 use rusqlite::ErrorCode;
 use thiserror::Error;
 
+/// As many damaged things are told.
+const DAMAGE_TOLD: usize = 40;
 /// EIO, the same number on every Unix, for which the standard library has no kind.
 const INPUT_OUTPUT_ERROR: i32 = 5;
 
@@ -95,6 +99,25 @@ pub enum StoreError {
         /// What was found.
         what: String,
     },
+    /// There is no such file to look at.
+    #[error("there is no file {0}")]
+    NoSuchFile(PathBuf),
+    /// A file that is not to be written over.
+    #[error("{path} was left as it is: {what}\n  next: name another file")]
+    Target {
+        /// The file.
+        path: PathBuf,
+        /// What stands in the way.
+        what: &'static str,
+    },
+    /// A file holds something else than was written to it.
+    #[error("{path} is damaged:{}", damage_words(found))]
+    Unsound {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        found: Box<Verified>,
+    },
     /// Anything else the database refused.
     #[error("{doing} {path} did not work: {cause}")]
     Refused {
@@ -125,12 +148,30 @@ pub enum StoreError {
     },
 }
 
+/// What is damaged, a line each.
+#[must_use]
+pub fn damage_words(found: &Verified) -> String {
+    let damaged = |day: &DamagedDay| {
+        let count = |sum: Option<DaySum>| sum.map(|sum| sum.readings);
+        verified_text(&day.probe, day.day, count(day.written), count(day.found))
+    };
+    let days = found.damaged.iter().map(damaged);
+    let tables = found.tables.iter().map(|table| format!("the table '{table}' holds something else than was written"));
+    let faults = found.faults.iter().map(|fault| format!("SQLite: {fault}"));
+    let all: Vec<String> = days.chain(tables).chain(faults).collect();
+    let mut words: String = all.iter().take(DAMAGE_TOLD).map(|line| format!("\n  {line}")).collect();
+    if all.len() > DAMAGE_TOLD {
+        words += &format!("\n  and {} more", all.len() - DAMAGE_TOLD);
+    }
+    words
+}
+
 impl StoreError {
     /// Whether the storage itself failed: an error of the device, a full disk, a damaged file.
     #[must_use]
     pub fn storage_failed(&self) -> bool {
         match self {
-            Self::Failed { .. } | Self::Damaged { .. } | Self::Moved { .. } => true,
+            Self::Failed { .. } | Self::Damaged { .. } | Self::Unsound { .. } | Self::Moved { .. } => true,
             Self::Files { cause, .. } => {
                 cause.raw_os_error() == Some(INPUT_OUTPUT_ERROR)
                     || matches!(cause.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::ReadOnlyFilesystem)

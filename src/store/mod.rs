@@ -3,7 +3,10 @@
 //! Nothing but SQLite ever opens the file or its log: closing any other handle on them would drop SQLite's locks.
 
 mod arrivals;
+mod backup;
+mod care;
 mod change;
+mod day_sum;
 mod discard;
 mod error;
 mod health;
@@ -11,6 +14,7 @@ mod kept;
 mod lock;
 mod place;
 mod readings;
+mod restore;
 mod restored;
 mod rows;
 mod schema;
@@ -19,20 +23,26 @@ mod staged;
 mod starts;
 mod superseded;
 mod typed;
+mod verify;
 mod write;
 
 pub use arrivals::{Kept, Logged};
+pub use backup::{BY_HAND, Interrupt, NIGHTLY, log_bytes, usual_folder};
+pub use care::{BackupOutcome, Computer};
 pub use change::Change;
-pub use error::StoreError;
+pub use day_sum::DaySum;
+pub use error::{StoreError, damage_words};
 pub use health::free_bytes;
 pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
+pub use restore::{Damage, Restored, restore};
 #[cfg(test)]
 pub(crate) use staged::{Staged, StoreTrouble};
 pub use starts::NotDated;
 pub use superseded::{Superseded, Why};
 pub use typed::{Part, Typed};
+pub use verify::{DamagedDay, Verified, verify};
 
 use std::path::{Path, PathBuf};
 
@@ -111,6 +121,20 @@ impl Store {
             },
             opened => opened,
         }
+    }
+
+    /// Opens a bench to copy it: as usual, or, where it may not be written to, as it is.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub fn open_to_copy(path: &Path) -> Result<Self, StoreError> {
+        if schema::is_closed_to_us(path) { Self::open_read_only(path) } else { Self::open(path) }
+    }
+
+    /// Where it stands.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
     }
 
     /// Whose bench it is.

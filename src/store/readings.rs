@@ -2,6 +2,7 @@
 
 use rusqlite::{CachedStatement, Connection, OptionalExtension, TransactionBehavior, params};
 
+use super::day_sum::Opener;
 use super::{Store, StoreError};
 use crate::bench::{Name, Proof, Reading};
 
@@ -207,6 +208,24 @@ impl Store {
             _ => Ok(Checkpointed::Whole),
         }
     }
+
+    /// Gives the room of a log back to the disk that was copied into the file whole; not where anybody still reads it.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn shorten_log(&mut self) -> Result<(), StoreError> {
+        let shorten = || -> rusqlite::Result<()> {
+            // A reader is not waited for: the next checkpoint is soon enough.
+            self.connection.busy_timeout(std::time::Duration::ZERO)?;
+            let shortened = self.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()));
+            self.connection.busy_timeout(super::schema::BUSY_TIMEOUT)?;
+            shortened
+        };
+        match shorten().map_err(|source| self.failed(source, "checkpointing")) {
+            Err(StoreError::Busy(_)) => Ok(()),
+            done => done,
+        }
+    }
 }
 
 /// What became of a reading offered.
@@ -223,6 +242,7 @@ pub(super) enum Taken {
 pub(super) struct Inserter<'a> {
     insert: CachedStatement<'a>,
     ask: CachedStatement<'a>,
+    days: Opener<'a>,
     connection: &'a Connection,
 }
 
@@ -230,6 +250,7 @@ impl<'a> Inserter<'a> {
     pub(super) fn new(connection: &'a Connection) -> rusqlite::Result<Self> {
         Ok(Self {
             connection,
+            days: Opener::new(connection),
             insert: connection.prepare_cached(
                 "INSERT INTO reading (probe_id, time_us, raw_c_e4, proof) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
             )?,
@@ -240,6 +261,7 @@ impl<'a> Inserter<'a> {
     pub(super) fn insert(&mut self, probe_id: i64, reading: &Reading) -> rusqlite::Result<Taken> {
         let values = params![probe_id, reading.time_us, reading.raw_c_e4, proof_code(reading.proof)];
         if self.insert.execute(values)? == 1 {
+            self.days.added(probe_id, reading.time_us)?;
             return Ok(Taken::Stored);
         }
         let there = self.ask.query_row(params![probe_id, reading.time_us], |row| {

@@ -1,7 +1,7 @@
 //! The tables, their versions, and how a file is made, recognised and brought up to date.
 
 use std::fs::File;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
@@ -33,18 +33,11 @@ pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connect
     if has_wal_file(path) {
         return Err(StoreError::LogLeft(path.to_path_buf()));
     }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = folder_of(path);
     std::fs::create_dir_all(folder).map_err(|source| files(folder, "making the folder", source))?;
     // Made under another name, so that no half-made bench ever stands at `path`.
-    let draft = beside(path, &format!(".new-{}", std::process::id()));
-    let clear = || {
-        for part in [draft.clone(), beside(&draft, "-wal"), beside(&draft, "-shm"), beside(&draft, "-journal")] {
-            // Mostly not there at all.
-            let _ = std::fs::remove_file(part);
-        }
-    };
-    // Of a process that had our number and was killed here.
-    clear();
+    let draft = draft_of(path)?;
+    clear_drafts(path);
     let made = write_draft(&draft, zone, kind).and_then(|()| {
         // A hard link refuses to replace a file that has appeared since; some file systems know no links.
         let placed = std::fs::hard_link(&draft, path).or_else(|error| match error.kind() {
@@ -56,7 +49,7 @@ pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connect
             _ => files(path, "making", source),
         })
     });
-    clear();
+    remove_file_and_log(&draft);
     made?;
     File::open(folder).and_then(|folder| folder.sync_all()).map_err(|source| files(folder, "syncing", source))?;
     open(path)
@@ -100,6 +93,7 @@ pub(super) fn open(path: &Path) -> Result<Connection, StoreError> {
         Ok(version) => {
             set_up(&connection, path)?;
             migrate(&mut connection, path, version, MIGRATIONS)?;
+            unseal(&connection, path)?;
             switch_to_wal(&connection, path)?;
             Ok(connection)
         }
@@ -116,14 +110,30 @@ pub(super) fn open(path: &Path) -> Result<Connection, StoreError> {
 
 /// Whether a bench stands there that nobody writes to, and that we may not write to: the file itself or its folder.
 pub(super) fn is_closed_to_us(path: &Path) -> bool {
-    let may_write = |path: &Path| access(path, Access::WRITE_OK).is_ok();
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    path.exists() && !has_wal_file(path) && !(may_write(path) && may_write(folder))
+    path.exists() && !has_wal_file(path) && !may_write(path)
+}
+
+/// Whether this account may write to a bench and beside it.
+pub(super) fn may_write(path: &Path) -> bool {
+    [path, folder_of(path)].iter().all(|path| access(*path, Access::WRITE_OK).is_ok())
+}
+
+/// The folder that a file stands in.
+pub(super) fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// Opens such a bench. SQLite is told that the file will not change, since looking whether it does would need files beside it: those
 /// we may not make, or would leave behind as ours, in the way of whoever writes next.
 pub(super) fn open_closed(path: &Path) -> Result<Connection, StoreError> {
+    let (connection, version) = open_unchanging(path)?;
+    if version < MIGRATIONS.len() {
+        return Err(StoreError::Outdated(path.to_path_buf()));
+    }
+    Ok(connection)
+}
+
+fn open_unchanging(path: &Path) -> Result<(Connection, usize), StoreError> {
     let mut uri = String::from("file:");
     for byte in path.as_os_str().as_encoded_bytes() {
         match byte {
@@ -135,11 +145,26 @@ pub(super) fn open_closed(path: &Path) -> Result<Connection, StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(uri, flags).map_err(|source| StoreError::from_sql(source, path, "opening"))?;
     let version = recognise(&connection, path)?;
-    if version < MIGRATIONS.len() {
-        return Err(StoreError::Outdated(path.to_path_buf()));
-    }
     set_up(&connection, path)?;
-    Ok(connection)
+    Ok((connection, version))
+}
+
+/// Opens a bench file to look at it and nothing else, whatever its version: it stays as it is, a backup stays one.
+pub(super) fn open_as_it_is(path: &Path) -> Result<Connection, StoreError> {
+    if !path.try_exists().map_err(|source| files(path, "looking for", source))? {
+        return Err(StoreError::NoSuchFile(path.to_path_buf()));
+    }
+    if is_closed_to_us(path) {
+        return open_unchanging(path).map(|(connection, _)| connection);
+    }
+    let had_wal = has_wal_file(path);
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(path, flags).map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    let known = recognise(&connection, path).and_then(|_| set_up(&connection, path));
+    if known.is_err() && had_wal {
+        let _ = connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
+    }
+    known.map(|()| connection)
 }
 
 /// The version of a bench file that this program can use.
@@ -226,17 +251,66 @@ fn steps(connection: &mut Connection, path: &Path, migrations: &[&str]) -> Resul
 /// Keeps the file as it was as `<bench>.version-N`, complete or not there.
 fn keep_copy(connection: &Connection, path: &Path, version: usize) -> Result<(), StoreError> {
     let copy = beside(path, &format!(".version-{version}"));
-    let draft = beside(path, &format!(".version-{version}.new-{}", std::process::id()));
-    let Some(target) = draft.to_str() else {
-        return Err(files(&draft, "copying to", std::io::Error::other("its path is not UTF-8")));
-    };
-    // A draft of an earlier process with our number, killed while copying.
-    let _ = std::fs::remove_file(&draft);
-    connection.execute("VACUUM INTO ?1", [target]).map_err(|source| StoreError::from_sql(source, path, "copying"))?;
+    clear_drafts(&copy);
+    let draft = draft_of(&copy)?;
+    vacuum_into(connection, path, &draft).inspect_err(|_| remove_file_and_log(&draft))?;
     File::open(&draft)
         .and_then(|file| file.sync_all())
         .and_then(|()| std::fs::rename(&draft, &copy))
         .map_err(|source| files(&copy, "copying to", source))
+}
+
+/// Writes all that a file holds into another one, which is not there yet.
+pub(super) fn vacuum_into(connection: &Connection, path: &Path, draft: &Path) -> Result<(), StoreError> {
+    let Some(target) = draft.to_str() else {
+        return Err(files(draft, "copying to", std::io::Error::other("its path is not UTF-8")));
+    };
+    connection.execute("VACUUM INTO ?1", [target]).map(drop).map_err(|source| StoreError::from_sql(source, path, "copying"))
+}
+
+/// A bench without a setting, in one file.
+pub(super) fn create_bare(path: &Path) -> Result<(), StoreError> {
+    let sql = |source| StoreError::from_sql(source, path, "making");
+    let mut connection = Connection::open(path).map_err(sql)?;
+    migrate(&mut connection, path, 0, MIGRATIONS)?;
+    connection.close().map_err(|(_, source)| sql(source))
+}
+
+/// A backup that is opened as a bench is one from then on: its other tables change without their sums.
+fn unseal(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    if super::verify::is_sealed(connection) {
+        connection.execute("DELETE FROM table_sum", []).map_err(|source| StoreError::from_sql(source, path, "opening"))?;
+    }
+    Ok(())
+}
+
+/// Where this process makes a file before it takes its name.
+pub(super) fn draft_of(path: &Path) -> Result<PathBuf, StoreError> {
+    let draft = beside(path, &format!(".new-{}", std::process::id()));
+    remove_file_and_log(&draft);
+    Ok(draft)
+}
+
+/// Removes a file that is nobody's, with what SQLite puts beside it. Mostly none of it is there.
+pub(super) fn remove_file_and_log(path: &Path) {
+    for part in ["", "-wal", "-shm", "-journal"] {
+        let _ = std::fs::remove_file(beside(path, part));
+    }
+}
+
+/// Removes the drafts of `path` that killed processes left behind. One whose process runs is left alone, though it may be another
+/// process by now.
+pub(super) fn clear_drafts(path: &Path) {
+    let Some(name) = path.file_name().and_then(|name| name.to_str()) else { return };
+    let Ok(entries) = std::fs::read_dir(folder_of(path)) else { return };
+    for found in entries.flatten() {
+        let file = found.file_name();
+        let number = file.to_str().and_then(|file| file.strip_prefix(name)?.strip_prefix(".new-"));
+        let process = number.and_then(|number| number.parse().ok()).and_then(rustix::process::Pid::from_raw);
+        if process.is_some_and(|process| rustix::process::test_kill_process(process) == Err(rustix::io::Errno::SRCH)) {
+            remove_file_and_log(&found.path());
+        }
+    }
 }
 
 fn has_wal_file(path: &Path) -> bool {

@@ -1,5 +1,6 @@
 //! Results → sentences, units, cautions: all prose that a grower reads about an answer.
 
+mod care;
 mod cautions;
 mod clock;
 mod dates;
@@ -11,6 +12,7 @@ mod numbers;
 mod record;
 mod status;
 
+pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use dates::{day, moment, span};

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::care::{care_next, care_words, kept_words};
 use super::clock::{doubt_next, standing_words, step_words, undated_words};
 use super::dates::moment;
 use super::numbers::{counted, paragraph};
@@ -56,6 +57,9 @@ pub fn status_text(status: &BenchStatus, zone: Zone) -> String {
         let when = time_from_micros(step.time_us).map(|time| moment(time, zone)).unwrap_or_default();
         let _ = writeln!(text, "{when}: {}", step_words(*step));
     }
+    if let Some(care) = &status.care {
+        let _ = writeln!(text, "{}", kept_words(care, status.as_of));
+    }
     for lines in &status.unread {
         let _ = writeln!(text, "{}", unread_words(lines, zone));
     }
@@ -107,6 +111,7 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
             standing_words(&status.clock).unwrap_or_default() + " Readings are kept without dates until then."
         }
         Todo::DateReadings { start } => format!("Readings without dates: {}.", undated_words(start, zone)),
+        Todo::Care(care) => care_words(care, as_of, zone),
         Todo::FreeDisk { free } => {
             format!("Only {} left on the disk: nothing can be recorded when it is full.", bytes_words(*free))
         }
@@ -156,6 +161,7 @@ pub fn todo_next(todo: &Todo, zone: Zone) -> String {
         Todo::DateReadings { start } => {
             format!("if you know when the first was made, `seedclock undated {} --began TIME`", start.number)
         }
+        Todo::Care(care) => care_next(care),
         Todo::FreeDisk { .. } => "make room on the disk that holds the bench".to_owned(),
     }
 }
@@ -196,7 +202,7 @@ fn unread_words(lines: &UnreadLines, zone: Zone) -> String {
 }
 
 /// "3 minutes", "5 hours", "12 days": how long ago, rounded down.
-fn age(since: Time, now: Time) -> String {
+pub(super) fn age(since: Time, now: Time) -> String {
     let past = now - since;
     let whole = |count: i64, one: &str, many: &str| counted(usize::try_from(count).unwrap_or(0), one, many);
     if past.num_minutes() < 1 {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::text_of;
 use crate::bench::{ClockStatus, ClockStep, Standing, Trial, UndatedStart};
 use crate::civil::{Time, Zone, rfc3339, time_from_micros};
-use crate::diagnosis::{BenchStatus, LoggerState, Todo};
+use crate::diagnosis::{BenchStatus, CareTodo, LoggerState, Todo};
 use crate::wording::{todo_next, todo_words};
 
 #[derive(Debug, Serialize)]
@@ -17,6 +17,7 @@ struct Shape {
     spots: Vec<Spot>,
     probes: Vec<Probe>,
     unread_lines: Vec<Unread>,
+    last_backup: Backup,
     todo: Vec<ToDo>,
 }
 
@@ -88,6 +89,12 @@ struct Unread {
 }
 
 #[derive(Debug, Serialize)]
+struct Backup {
+    time: Option<String>,
+    file: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
 struct ToDo {
     kind: &'static str,
     message: String,
@@ -132,6 +139,10 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
             .iter()
             .map(|lines| Unread { port: lines.port.clone(), count: lines.count, last: rfc3339(lines.last), why: lines.why.clone() })
             .collect(),
+        last_backup: Backup {
+            time: time(status.care.as_ref().and_then(|care| Some(care.backup.as_ref()?.time))),
+            file: status.care.as_ref().and_then(|care| Some(care.backup.as_ref()?.file.clone())),
+        },
         todo: status
             .todo
             .iter()
@@ -195,5 +206,11 @@ fn kind(todo: &Todo) -> &'static str {
         Todo::BelieveClock { .. } => "clock-doubted",
         Todo::DateReadings { .. } => "undated",
         Todo::FreeDisk { .. } => "disk-low",
+        Todo::Care(CareTodo::MendBackup { .. }) => "backup-failed",
+        Todo::Care(CareTodo::BackUp { .. }) => "backup-due",
+        Todo::Care(CareTodo::EndReader { .. }) => "log-held-up",
+        Todo::Care(CareTodo::Full) => "disk-full",
+        Todo::Care(CareTodo::ReadOnly) => "read-only",
+        Todo::Care(CareTodo::Moved(_)) => "computer-changed",
     }
 }

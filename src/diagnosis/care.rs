@@ -1,0 +1,116 @@
+//! How the bench file is cared for: backups, the computer that logs, the log beside it.
+
+use chrono::Duration;
+
+use crate::civil::Time;
+
+/// A nightly backup may be this late before it is asked about.
+const BACKUP_DUE_HOURS: i64 = 50;
+/// Where nobody backs up by night, a backup by hand is called to mind after so many days.
+const BACKUP_DUE_DAYS: i64 = 30;
+/// A log beside the file that is larger than this is held up by somebody: it is copied into the file every few minutes.
+pub const LARGEST_LOG_BYTES: u64 = 64 * 1024 * 1024;
+/// That another computer logs now is told for so long.
+const MOVED_TOLD_DAYS: i64 = 14;
+/// With less room than this not even a small change can be recorded.
+const FULL_DISK_BYTES: u64 = 1_000_000;
+
+/// A backup that was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LastBackup {
+    /// When.
+    pub time: Time,
+    /// Where it was put.
+    pub file: String,
+}
+
+/// The computer that logged here before this one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OtherComputer {
+    /// Since when this one does.
+    pub since: Time,
+    /// What the other is called.
+    pub from: String,
+    /// Ports that it read and that are not there on this one.
+    pub missing_ports: Vec<String>,
+}
+
+/// How a bench file is cared for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Care {
+    /// The last backup that was made.
+    pub backup: Option<LastBackup>,
+    /// When a backup failed since, and why.
+    pub failed: Option<(Time, String)>,
+    /// Where the logger puts a backup by night.
+    pub nightly: Option<String>,
+    /// What the computer is called that logs here, where it is not this one.
+    pub logged_by: Option<String>,
+    /// Which one did before, where it is.
+    pub moved: Option<OtherComputer>,
+    /// The size of the log beside the file.
+    pub log_bytes: u64,
+    /// Whether the file may be written to.
+    pub may_be_written: bool,
+}
+
+/// What the care for a bench file needs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CareTodo {
+    /// A backup failed.
+    MendBackup {
+        /// When.
+        time: Time,
+        /// Why.
+        why: String,
+        /// The last good one.
+        last: Option<LastBackup>,
+    },
+    /// No backup was made for long.
+    BackUp {
+        /// The last one.
+        last: Option<LastBackup>,
+    },
+    /// The log beside the file grows.
+    EndReader {
+        /// Its size.
+        bytes: u64,
+    },
+    /// Nothing can be recorded: no room.
+    Full,
+    /// Nothing can be recorded: the file or its folder may not be written to.
+    ReadOnly,
+    /// Another computer logs than before.
+    Moved(OtherComputer),
+}
+
+impl Care {
+    /// What needs doing as of `now`; `free_bytes` are left on the disk. Whoever never made a backup and has none made by night is
+    /// asked only once there is something to lose, `since` when there is.
+    #[must_use]
+    pub fn todo(&self, now: Time, free_bytes: Option<u64>, since: Option<Time>) -> Vec<CareTodo> {
+        let mut todo = Vec::new();
+        let last = self.backup.clone();
+        let due = match &self.nightly {
+            Some(_) => Duration::hours(BACKUP_DUE_HOURS),
+            None => Duration::days(BACKUP_DUE_DAYS),
+        };
+        let late = last.as_ref().map(|last| last.time).or(since).is_some_and(|before| now - before > due);
+        match &self.failed {
+            Some((time, why)) => todo.push(CareTodo::MendBackup { time: *time, why: why.clone(), last }),
+            None if late => todo.push(CareTodo::BackUp { last }),
+            None => {}
+        }
+        if self.log_bytes > LARGEST_LOG_BYTES {
+            todo.push(CareTodo::EndReader { bytes: self.log_bytes });
+        }
+        if !self.may_be_written {
+            todo.push(CareTodo::ReadOnly);
+        } else if free_bytes.is_some_and(|free| free < FULL_DISK_BYTES) {
+            todo.push(CareTodo::Full);
+        }
+        let moved = self.moved.iter().filter(|moved| now - moved.since < Duration::days(MOVED_TOLD_DAYS));
+        todo.extend(moved.cloned().map(CareTodo::Moved));
+        todo
+    }
+}
