@@ -17,7 +17,7 @@ use tokio::sync::mpsc::{self, Receiver};
 use tokio::time::MissedTickBehavior;
 
 use crate::clock::Clock;
-use crate::probes::{Heard, Port, Stop, listen};
+use crate::probes::{Heard, Source, Stop, listen};
 use crate::store::{Store, StoreError};
 use writer::Writer;
 
@@ -31,8 +31,8 @@ const SHORTEST_COMMIT: Duration = Duration::from_millis(10);
 /// What a logger works with.
 #[derive(Debug, Clone)]
 pub struct Resources {
-    /// The ports to read.
-    pub ports: Vec<Port>,
+    /// What to read.
+    pub sources: Vec<Source>,
     /// Readings are committed this often, or whenever a thousand wait: what a loss of power can cost.
     pub commit_every: Duration,
 }
@@ -55,11 +55,11 @@ pub struct Tally {
 /// Why a logger could not go on.
 #[derive(Debug, Error)]
 pub enum LoggerError {
-    /// A port's thread could not be started.
-    #[error("cannot listen to {port}: {source}")]
+    /// A source's thread could not be started.
+    #[error("cannot listen to {name}: {source}")]
     Thread {
-        /// The port.
-        port: String,
+        /// The source.
+        name: String,
         /// The system's own account.
         source: io::Error,
     },
@@ -109,8 +109,8 @@ impl LoggerError {
     }
 }
 
-/// Reads the ports into the bench until `shutdown` comes; then stops the ports, stores everything they had read, and says
-/// what was done. Troubles of a port or of the storage are told through `tell`, once each, and waited out; but where the file was
+/// Reads the sources into the bench until `shutdown` comes or all have come to their end; then stops them, stores everything they had read, and says
+/// what was done. Troubles of a source or of the storage are told through `tell`, once each, and waited out; but where the file was
 /// taken away, or the disk failed to make safe what was written, it stops by itself.
 ///
 /// # Errors
@@ -122,22 +122,22 @@ pub async fn run(
     shutdown: impl Future<Output = ()>,
     tell: impl FnMut(Notice),
 ) -> Result<Tally, LoggerError> {
-    let paths = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
-    let mut writer = Writer::new(store, paths, tell)?;
+    let names = resources.sources.iter().map(Source::name).collect();
+    let mut writer = Writer::new(store, names, tell)?;
     let stop = Arc::new(Stop::default());
     let (sender, mut receiver) = mpsc::channel(CHANNEL_NEWS);
     let mut threads = Vec::new();
-    for (number, port) in resources.ports.into_iter().enumerate() {
-        let path = port.path.display().to_string();
-        match listen(number, port, Arc::clone(&clock), sender.clone(), Arc::clone(&stop)) {
-            Ok(thread) => threads.push((path, thread)),
+    for (number, source) in resources.sources.into_iter().enumerate() {
+        let name = source.name();
+        match listen(number, source, Arc::clone(&clock), sender.clone(), Arc::clone(&stop)) {
+            Ok(thread) => threads.push((name, thread)),
             Err(source) => {
                 stop.ring();
-                return Err(LoggerError::Thread { port: path, source });
+                return Err(LoggerError::Thread { name, source });
             }
         }
     }
-    // Now the channel closes when the last port thread ends.
+    // Now the channel closes when the last thread of a source ends.
     drop(sender);
     write_until(shutdown, &mut receiver, resources.commit_every, &mut writer).await;
     stop.ring();
@@ -173,8 +173,8 @@ async fn write_until(
             count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
                 news.drain(..).for_each(|heard| writer.take(heard));
                 if count == 0 {
-                    // Every port thread has ended, which none does by itself; wait to be told to stop.
-                    return shutdown.await;
+                    // Every source has come to its end, as recordings do.
+                    return;
                 }
                 if writer.has_given_up() {
                     return;
@@ -184,11 +184,11 @@ async fn write_until(
     }
 }
 
-/// Waits for the port threads, which have all let go of the channel.
+/// Waits for the threads of the sources, which have all let go of the channel.
 fn join(threads: Vec<(String, JoinHandle<()>)>, writer: &mut Writer<impl FnMut(Notice)>) {
     for (path, thread) in threads {
         if thread.join().is_err() {
-            writer.tell(Notice::PortCrashed { port: path });
+            writer.tell(Notice::SourceCrashed { source: path });
         }
     }
 }
@@ -199,11 +199,15 @@ mod tests {
     use crate::bench::{Name, Proof};
     use crate::civil::{Time, Zone};
     use crate::clock::StoppedClock;
-    use crate::probes::{Player, PortState};
+    use crate::probes::{Player, Port, SourceState, Speed};
     use crate::store::BenchKind;
 
     fn block_on<T>(future: impl Future<Output = T>) -> T {
         tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap().block_on(future)
+    }
+
+    fn source(player: &Player) -> Source {
+        Source::Port(Port { path: player.path().to_path_buf(), speed: Speed::Given(9600) })
     }
 
     #[test]
@@ -212,7 +216,7 @@ mod tests {
         let bench = folder.path().join("b.db");
         let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
         let mut player = Player::new().unwrap();
-        let port = Port { path: player.path().to_path_buf(), baud: 9600 };
+        let port = source(&player);
         let clock = StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5));
         let (listening, was_listening) = tokio::sync::oneshot::channel();
         let (printed, was_printed) = tokio::sync::oneshot::channel();
@@ -229,12 +233,12 @@ mod tests {
         let mut listening = Some(listening);
         let mut notices = Vec::new();
         let tally = block_on(run(
-            Resources { ports: vec![port], commit_every: Duration::from_secs(60) },
+            Resources { sources: vec![port], commit_every: Duration::from_secs(60) },
             store,
             Arc::new(clock),
             async { was_printed.await.unwrap() },
             |notice| {
-                if matches!(&notice, Notice::Port { state: PortState::Listening, .. }) {
+                if matches!(&notice, Notice::State { state: SourceState::Listening, .. }) {
                     listening.take().unwrap().send(()).unwrap();
                 }
                 notices.push(notice);
@@ -255,13 +259,12 @@ mod tests {
 
     /// One of two ports breaks down in the middle: it is heard again, and the other never notices.
     #[test]
-    fn a_port_whose_reading_breaks_down_begins_anew_while_the_others_go_on() {
+    fn fault_49_a_port_whose_reading_breaks_down_begins_anew_while_the_others_go_on() {
         let folder = tempfile::tempdir().unwrap();
         let bench = folder.path().join("b.db");
         let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
         let (mut broken, mut whole) = (Player::new().unwrap(), Player::new().unwrap());
-        let ports: Vec<Port> =
-            [&broken, &whole].map(|player| Port { path: player.path().to_path_buf(), baud: 9600 }).into_iter().collect();
+        let sources = [&broken, &whole].map(source).into();
         let (states, heard) = std::sync::mpsc::channel();
         let (printed, was_printed) = tokio::sync::oneshot::channel();
         let boards = std::thread::spawn(move || {
@@ -269,8 +272,8 @@ mod tests {
                 let (mut listening, mut broken_down) = (0, 0);
                 while (listening, broken_down) != wanted {
                     match heard.recv_timeout(Duration::from_secs(60)).unwrap() {
-                        PortState::Listening => listening += 1,
-                        PortState::BrokenDown => broken_down += 1,
+                        SourceState::Listening => listening += 1,
+                        SourceState::BrokenDown => broken_down += 1,
                         other => panic!("{other}"),
                     }
                 }
@@ -288,12 +291,12 @@ mod tests {
             (broken, whole)
         });
         let tally = block_on(run(
-            Resources { ports, commit_every: Duration::from_secs(60) },
+            Resources { sources, commit_every: Duration::from_secs(60) },
             store,
             Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5))),
             async { was_printed.await.unwrap() },
             |notice| match notice {
-                Notice::Port { state, .. } => states.send(state).unwrap(),
+                Notice::State { state, .. } => states.send(state).unwrap(),
                 Notice::FirstReading { .. } => {}
                 other => panic!("{other}"),
             },

@@ -14,6 +14,7 @@ mod readings;
 mod restored;
 mod rows;
 mod schema;
+mod sources;
 mod superseded;
 mod typed;
 mod write;
@@ -24,6 +25,7 @@ pub use health::free_bytes;
 pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
+pub use sources::KnownSource;
 pub use superseded::{Superseded, Why};
 pub use typed::{Part, Typed};
 
