@@ -7,7 +7,7 @@ use chrono::Duration;
 use crate::bench::ClockStatus;
 use crate::civil::Time;
 use crate::clock::Clock;
-use crate::diagnosis::{BenchStatus, MachineState};
+use crate::diagnosis::{BenchStatus, LoggerState, MachineState};
 use crate::store::{Computer, Store, StoreError};
 
 /// Unreadable lines of so many hours are told.
@@ -34,7 +34,12 @@ pub fn status(
     let status = BenchStatus::of(&bench, now, &last_readings, unread, machine);
     let status = status.with_clock(clock_status(store, now, clock)?);
     // Whoever is asked about another time knows nothing of the machine then.
-    Ok(if machine.is_some() { status.with_care(store.care(&Computer::here())?) } else { status })
+    let Some(machine) = machine else { return Ok(status) };
+    let sources = match machine.logger {
+        LoggerState::Runs(_) => store.sources_read_now()?,
+        LoggerState::Stopped => Vec::new(),
+    };
+    Ok(status.with_care(store.care(&Computer::here())?).with_sources(sources))
 }
 
 /// What is on record of the clock, and how it stands now.

@@ -4,13 +4,11 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
-use chrono::NaiveTime;
 use serde_json::json;
 
 use super::Outcome;
 use crate::civil::local_date;
 use crate::clock::{Clock, SystemClock};
-use crate::logger::Nightly;
 use crate::store::{
     BY_HAND, BackupOutcome, Damage, Restored, Store, StoreError, Verified, damage_words, restore, usual_folder, verify,
 };
@@ -44,32 +42,6 @@ pub(super) struct Restore {
     /// Where the backup is damaged, restore what is sound
     #[arg(long)]
     damaged_too: bool,
-}
-
-/// How a logger backs up by night.
-#[derive(Debug, clap::Args)]
-pub(super) struct BackupOptions {
-    /// Put a backup into this folder every night
-    #[arg(long, value_name = "FOLDER")]
-    backup: Option<PathBuf>,
-    /// When, in the bench's own time
-    #[arg(long, value_name = "HH:MM", default_value = "03:00", value_parser = time_of_day)]
-    backup_at: NaiveTime,
-    /// As many of them are kept
-    #[arg(long, value_name = "N", default_value_t = 14, value_parser = clap::value_parser!(u16).range(1..=1000))]
-    backup_keep: u16,
-}
-
-impl BackupOptions {
-    /// The nightly backup that is wished for.
-    pub(super) fn nightly(&self) -> Option<Nightly> {
-        let nightly = |folder: PathBuf| Nightly { folder, at: self.backup_at, keep: usize::from(self.backup_keep) };
-        self.backup.clone().map(nightly)
-    }
-}
-
-fn time_of_day(text: &str) -> Result<NaiveTime, String> {
-    NaiveTime::parse_from_str(text, "%H:%M").map_err(|_| "write hours and minutes, as 03:00".to_owned())
 }
 
 impl Backup {
@@ -213,15 +185,4 @@ fn counted(count: usize, one: &str, many: &str) -> String {
 fn say(text: &str) {
     // What is done stays so though nobody listens.
     let _ = writeln!(std::io::stdout(), "{text}");
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn times_of_day_are_read() {
-        assert_eq!(time_of_day("03:00"), Ok(NaiveTime::from_hms_opt(3, 0, 0).unwrap()));
-        assert!(["3", "25:00", "03:60", "", "3 am"].iter().all(|wrong| time_of_day(wrong).is_err()));
-    }
 }

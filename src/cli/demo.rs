@@ -15,7 +15,7 @@ use super::log::say;
 use crate::bench::Name;
 use crate::clock::{Clock, RunningClock, SystemClock};
 use crate::logger::{self, CareOptions, Notice, Resources, Tally};
-use crate::probes::{Player, Port, PortState, Stop};
+use crate::probes::{Player, Port, Source, SourceState, Speed, Stop};
 use crate::store::{BenchKind, LoggerLock, Store, StoreError};
 use story::Story;
 
@@ -72,7 +72,7 @@ fn make_room(path: &Path) -> anyhow::Result<Option<LoggerLock>> {
 /// Plays the story's last minutes through a pseudo-terminal into the logger.
 fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
     let mut player = Player::new().context("cannot make a pseudo-terminal to play the probes on")?;
-    let port = Port { path: player.path().to_path_buf(), baud: 9600 };
+    let port = Source::Port(Port { path: player.path().to_path_buf(), speed: Speed::Given(9600) });
     let clock = Arc::new(RunningClock::new(story.played_from, FASTER));
     let (printed, all_printed) = tokio::sync::oneshot::channel();
     let board = std::thread::spawn({
@@ -85,7 +85,7 @@ fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
     });
     let mut board_end = None;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().context("cannot start the logger")?;
-    let resources = Resources { ports: vec![port], commit_every: COMMIT_EVERY, care: CareOptions::default() };
+    let resources = Resources { sources: vec![port], commit_every: COMMIT_EVERY, care: CareOptions::default() };
     let shutdown = async { board_end = all_printed.await.ok() };
     let tally = runtime.block_on(logger::run(resources, store, clock, shutdown, show))?;
     let _ = board.join();
@@ -97,7 +97,7 @@ fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
 /// Of the logger's notices, those that a grower watching the demo cares about.
 fn show(notice: Notice) {
     match notice {
-        Notice::Port { state: PortState::Listening, .. } => {}
+        Notice::State { state: SourceState::Listening, .. } => {}
         Notice::FirstReading { probe, spot, reading, .. } => {
             // Whether anybody reads along does not matter to the logger.
             let _ = tell(format_args!("  {}", Notice::measured(&probe, spot.as_ref(), &reading)));

@@ -1,95 +1,77 @@
 //! Reading probes until told to stop.
 
-use std::collections::BTreeSet;
 use std::fmt::Display;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::time::Duration;
 
 use anyhow::Context;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::Outcome;
-use super::care::BackupOptions;
-use crate::clock::{Clock, SystemClock, VouchedClock, machine_zone};
-use crate::logger::{self, CareOptions, Resources, Tally};
-use crate::probes::Port;
+use super::config::{Configured, EXAMPLE};
+use super::wishes::Wishes;
+use crate::clock::machine_zone;
+use crate::logger::{self, Resources, Tally};
+use crate::probes::Recording;
 use crate::store::{LoggerLock, Store};
 
-/// The shortest and the longest time between two commits, in seconds.
-const COMMIT_SECONDS: std::ops::RangeInclusive<f64> = 0.1..=3600.0;
-
-/// Read the probes on serial ports until told to stop
+/// Read the probes until told to stop: on serial ports, on this computer's own buses, at a broker
 #[derive(Debug, clap::Args)]
 pub(super) struct Log {
-    /// A serial port to read, for example /dev/serial/by-id/…; may be given several times
-    #[arg(long = "port", value_name = "PATH", required = true)]
-    ports: Vec<PathBuf>,
-    /// How often readings are put safely on disk: what a power cut can cost. Write 60s, 5m or 1h
-    #[arg(long, value_name = "TIME", default_value = "60s", value_parser = read_commit_every)]
-    commit_every: Duration,
-    /// The speed of the ports, in bits a second
-    #[arg(long, value_name = "N", default_value_t = 9600, value_parser = clap::value_parser!(u32).range(50..=4_000_000))]
-    baud: u32,
-    /// Whether the computer's clock is right: found out as far as can be, or you vouch for it
-    #[arg(long, value_name = "HOW", default_value = "auto")]
-    clock: Believed,
     #[command(flatten)]
-    backup: BackupOptions,
-}
-
-/// How the computer's clock is believed.
-#[derive(Debug, Clone, Copy, clap::ValueEnum)]
-enum Believed {
-    /// Once the network has set it, or where a battery or the host of a virtual machine keeps it
-    Auto,
-    /// You vouch for it
-    Trusted,
-}
-
-impl Believed {
-    fn clock(self) -> Arc<dyn Clock> {
-        match self {
-            Self::Auto => Arc::new(SystemClock),
-            Self::Trusted => Arc::new(VouchedClock),
-        }
-    }
+    wishes: Wishes,
+    /// Take what no option says from a file
+    #[arg(long, value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// Print a configuration file with every key explained, and do nothing
+    #[arg(long)]
+    example_config: bool,
+    /// Read what a port printed from a file, and end with it. Lines may begin with their times, as 2026-03-14T07:30:00Z
+    #[arg(long, value_name = "FILE")]
+    recording: Option<PathBuf>,
+    /// Play a recording with times so many times as fast
+    #[arg(long, value_name = "N", default_value_t = 1_000_000, value_parser = clap::value_parser!(u32).range(1..))]
+    faster: u32,
 }
 
 impl Log {
-    pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
-        let ports = self.ports()?;
-        let store = Store::open_or_create(bench, machine_zone())?;
-        let _lock = LoggerLock::take(bench)?;
-        say(format_args!(
-            "logging into {}: readings are put on disk every {} s; stop with Ctrl-C",
-            bench.display(),
-            self.commit_every.as_secs_f64()
-        ));
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
-        let tally = runtime.block_on(async {
-            let signals = Signals::watch().context("cannot watch for the signals to stop")?;
-            let care = CareOptions { nightly: self.backup.nightly(), ..CareOptions::default() };
-            let resources = Resources { ports, commit_every: self.commit_every, care };
-            Ok::<_, anyhow::Error>(logger::run(resources, store, self.clock.clock(), signals.any(), say).await?)
-        })?;
-        say(summary(&tally));
-        Ok(Outcome::Done)
+    pub(super) fn run(self, named: Option<PathBuf>) -> anyhow::Result<Outcome> {
+        if self.example_config {
+            write!(std::io::stdout(), "{EXAMPLE}")?;
+            return Ok(Outcome::Done);
+        }
+        let configured = self.config.as_deref().map(Configured::read).transpose()?.unwrap_or_default();
+        let bench = super::place(named.or(configured.bench))?;
+        let wishes = self.wishes.over(configured.wishes);
+        let recording = self.recording.map(|path| Recording { path, faster: self.faster });
+        if !wishes.has_sources() && recording.is_none() {
+            anyhow::bail!(
+                "nothing to read was named\n  next: `seedclock log --port PATH`, `--one-wire`, `--broker HOST --topic TOPIC`, or \
+                 `--config FILE`; `seedclock probe ports` lists the ports of this computer"
+            );
+        }
+        wishes.check()?;
+        log(&bench, &wishes, recording)
     }
+}
 
-    fn ports(&self) -> anyhow::Result<Vec<Port>> {
-        let mut named = BTreeSet::new();
-        if let Some(twice) = self.ports.iter().find(|path| !named.insert(*path)) {
-            anyhow::bail!("the port {} is named twice: one reader of a port is enough", twice.display());
-        }
-        let port = |path: &PathBuf| Port { path: path.clone(), baud: self.baud };
-        let ports: Vec<Port> = self.ports.iter().map(port).collect();
-        for port in &ports {
-            port.own_probe().with_context(|| format!("cannot use the port '{}'", port.path.display()))?;
-        }
-        Ok(ports)
-    }
+fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::Result<Outcome> {
+    let mut store = Store::open_or_create(bench, machine_zone())?;
+    let _lock = LoggerLock::take(bench)?;
+    let (commit_every, sources) = (wishes.commit_every(), wishes.sources(&mut store, recording)?);
+    say(format_args!(
+        "logging into {}: readings are put on disk every {} s; stop with Ctrl-C",
+        bench.display(),
+        commit_every.as_secs_f64()
+    ));
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
+    let tally = runtime.block_on(async {
+        let signals = Signals::watch().context("cannot watch for the signals to stop")?;
+        let resources = Resources { sources, commit_every, care: wishes.care() };
+        Ok::<_, anyhow::Error>(logger::run(resources, store, wishes.clock(), signals.any(), say).await?)
+    })?;
+    say(summary(&tally));
+    Ok(Outcome::Done)
 }
 
 /// The signals that mean "stop": Ctrl-C, a service manager's request, a closed terminal.
@@ -144,37 +126,9 @@ fn summary(tally: &Tally) -> String {
     words
 }
 
-fn read_commit_every(text: &str) -> Result<Duration, String> {
-    let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-    let seconds_each = match &text[number.len()..] {
-        "s" => 1.0,
-        "m" => 60.0,
-        "h" => 3600.0,
-        _ => return Err("write a number and a unit: 60s, 5m or 1h".to_owned()),
-    };
-    let seconds = number.trim().parse::<f64>().map_err(|_| "write a number and a unit: 60s, 5m or 1h".to_owned())? * seconds_each;
-    if COMMIT_SECONDS.contains(&seconds) {
-        Ok(Duration::from_secs_f64(seconds))
-    } else {
-        Err(format!("{seconds} s is out of range: it lies from {} s to 1h", COMMIT_SECONDS.start()))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn times_are_read_with_their_unit() {
-        assert_eq!(read_commit_every("60s"), Ok(Duration::from_secs(60)));
-        assert_eq!(read_commit_every("1.5m"), Ok(Duration::from_secs(90)));
-        assert_eq!(read_commit_every("1h"), Ok(Duration::from_secs(3600)));
-        for wrong in ["60", "s", "", "1d", "nans", "5 m s", "é"] {
-            assert!(read_commit_every(wrong).is_err(), "{wrong:?}");
-        }
-        assert_eq!(read_commit_every("2h"), Err("7200 s is out of range: it lies from 0.1 s to 1h".to_owned()));
-        assert!(read_commit_every("infs").is_err() && read_commit_every("0s").is_err() && read_commit_every("-1s").is_err());
-    }
 
     #[test]
     fn the_summary_counts_what_was_kept_and_what_was_not() {

@@ -3,12 +3,15 @@
 mod ask;
 mod assume;
 mod care;
+mod config;
 mod demo;
 mod log;
+mod ports;
 mod progress;
 mod record;
 mod status;
 mod undated;
+mod wishes;
 
 use std::io::ErrorKind;
 use std::path::PathBuf;
@@ -36,7 +39,7 @@ struct Options {
 enum Command {
     /// Show the whole job on a made-up bench
     Demo(demo::Demo),
-    /// Read the probes on serial ports until told to stop
+    /// Read the probes until told to stop
     Log(log::Log),
     /// Take a bench folder in, all or nothing
     Import(record::Import),
@@ -140,7 +143,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
     let bench = options.bench;
     match options.command {
         Command::Demo(demo) => demo.run(bench),
-        Command::Log(log) => log.run(&place(bench)?),
+        Command::Log(log) => log.run(bench),
         Command::Import(import) => import.run(&place(bench)?),
         Command::Export(export) => export.run(&place(bench)?),
         Command::Sow(sow) => sow.run(&place(bench)?),

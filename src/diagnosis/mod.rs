@@ -7,6 +7,7 @@ mod delay;
 mod finding;
 mod gains;
 mod probes;
+mod sources;
 mod status;
 
 pub use answer::{BoxDiagnosis, Diagnosis};
@@ -14,4 +15,5 @@ pub use care::{Care, CareTodo, LARGEST_LOG_BYTES, LastBackup, OtherComputer};
 pub use delay::{BoxDelay, LostDays, MoveGain, PlacedBox, SpotPath, diagnose_box};
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings};
 pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, tally};
+pub use sources::SourceStatus;
 pub use status::{BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
-use super::{Care, CareTodo};
+use super::{Care, CareTodo, SourceStatus};
 use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
 use crate::civil::Time;
 
@@ -143,6 +143,11 @@ pub enum Todo {
         /// The start.
         start: UndatedStart,
     },
+    /// A source that the logger cannot read.
+    MendSource {
+        /// How it stands.
+        source: SourceStatus,
+    },
     /// Something that the bench file needs.
     Care(CareTodo),
     /// A disk that is nearly full.
@@ -165,6 +170,8 @@ pub struct BenchStatus {
     pub spots: Vec<SpotStatus>,
     /// Every probe, by name.
     pub probes: Vec<ProbeStatus>,
+    /// What the logger that runs reads, by name.
+    pub sources: Vec<SourceStatus>,
     /// Lines that could not be read lately, by port.
     pub unread: Vec<UnreadLines>,
     /// The clock of the computer that logs.
@@ -234,7 +241,7 @@ impl BenchStatus {
         todo.extend(present.flat_map(|trial| carry(trial, as_of)));
         let free = machine.and_then(|machine| machine.free_bytes);
         todo.extend(free.filter(|free| *free < LOW_DISK_BYTES).map(|free| Todo::FreeDisk { free }));
-        Self { as_of, machine, care: None, spots, probes, unread, clock: ClockStatus::default(), todo }
+        Self { as_of, machine, care: None, spots, probes, sources: Vec::new(), unread, clock: ClockStatus::default(), todo }
     }
 }
 

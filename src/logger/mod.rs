@@ -5,8 +5,10 @@ mod caretaker;
 mod clock_faults;
 mod dating;
 mod notice;
+mod origins;
 #[cfg(test)]
 mod rig;
+mod sources;
 #[cfg(test)]
 mod weeks;
 mod writer;
@@ -26,7 +28,7 @@ use tokio::sync::mpsc::{self, Receiver};
 use tokio::time::MissedTickBehavior;
 
 use crate::clock::{Clock, Keeper};
-use crate::probes::{Heard, Port, Stop, listen};
+use crate::probes::{Heard, Source, Stop, listen};
 use crate::store::{Store, StoreError};
 use caretaker::Caretaker;
 use dating::Dating;
@@ -44,8 +46,8 @@ const LOOK_AT_CLOCK_EVERY: Duration = Duration::from_secs(2);
 /// What a logger works with.
 #[derive(Debug, Clone)]
 pub struct Resources {
-    /// The ports to read.
-    pub ports: Vec<Port>,
+    /// What to read.
+    pub sources: Vec<Source>,
     /// Readings are committed this often, or whenever a thousand wait: what a loss of power can cost.
     pub commit_every: Duration,
     /// How the file is taken care of.
@@ -72,11 +74,11 @@ pub struct Tally {
 /// Why a logger could not go on.
 #[derive(Debug, Error)]
 pub enum LoggerError {
-    /// A port's thread could not be started.
-    #[error("cannot listen to {port}: {source}")]
+    /// A source's thread could not be started.
+    #[error("cannot listen to {name}: {source}")]
     Thread {
-        /// The port.
-        port: String,
+        /// The source.
+        name: String,
         /// The system's own account.
         source: io::Error,
     },
@@ -126,8 +128,8 @@ impl LoggerError {
     }
 }
 
-/// Reads the ports into the bench until `shutdown` comes; then stops the ports, stores everything they had read, and says
-/// what was done. Troubles of a port or of the storage are told through `tell`, once each, and waited out; but where the file was
+/// Reads the sources into the bench until `shutdown` comes or all have come to their end; then stops them, stores everything they had read, and says
+/// what was done. Troubles of a source or of the storage are told through `tell`, once each, and waited out; but where the file was
 /// taken away, or the disk failed to make safe what was written, it stops by itself.
 ///
 /// # Errors
@@ -139,28 +141,28 @@ pub async fn run(
     shutdown: impl Future<Output = ()>,
     tell: impl FnMut(Notice),
 ) -> Result<Tally, LoggerError> {
-    let paths: Vec<String> = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
+    let names: Vec<String> = resources.sources.iter().map(Source::name).collect();
     let known = store.known_start(&clock.start_id())?;
     let keeper = Arc::new(Keeper::new(Arc::clone(&clock), known, store.newest_reading_us()?));
     let mut store = store;
-    let (caretaker, moved) = Caretaker::new(resources.care.nightly, &mut store, &paths, clock.now());
-    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), paths, caretaker, tell)?;
+    let (caretaker, moved) = Caretaker::new(resources.care.nightly, &mut store, &names, clock.now());
+    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), names, caretaker, tell)?;
     moved.into_iter().for_each(|notice| writer.tell(notice));
     writer.look_at_clock();
     let stop = Arc::new(Stop::default());
     let (sender, mut receiver) = mpsc::channel(CHANNEL_NEWS);
     let mut threads = Vec::new();
-    for (number, port) in resources.ports.into_iter().enumerate() {
-        let path = port.path.display().to_string();
-        match listen(number, port, Arc::clone(&keeper), sender.clone(), Arc::clone(&stop)) {
-            Ok(thread) => threads.push((path, thread)),
+    for (number, source) in resources.sources.into_iter().enumerate() {
+        let name = source.name();
+        match listen(number, source, Arc::clone(&keeper), sender.clone(), Arc::clone(&stop)) {
+            Ok(thread) => threads.push((name, thread)),
             Err(source) => {
                 stop.ring();
-                return Err(LoggerError::Thread { port: path, source });
+                return Err(LoggerError::Thread { name, source });
             }
         }
     }
-    // Now the channel closes when the last port thread ends.
+    // Now the channel closes when the last thread of a source ends.
     drop(sender);
     let every = Every { commit: resources.commit_every.max(SHORTEST_COMMIT), look: resources.care.look_every.max(SHORTEST_COMMIT) };
     write_until(shutdown, &mut receiver, every, &*clock, &mut writer).await;
@@ -220,8 +222,8 @@ async fn write_until(
             count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
                 news.drain(..).for_each(|heard| writer.take(heard));
                 if count == 0 {
-                    // Every port thread has ended, which none does by itself; wait to be told to stop.
-                    return shutdown.await;
+                    // Every source has come to its end, as recordings do.
+                    return;
                 }
                 if writer.has_given_up() {
                     return;
@@ -231,11 +233,11 @@ async fn write_until(
     }
 }
 
-/// Waits for the port threads, which have all let go of the channel.
+/// Waits for the threads of the sources, which have all let go of the channel.
 fn join(threads: Vec<(String, JoinHandle<()>)>, writer: &mut Writer<impl FnMut(Notice)>) {
     for (path, thread) in threads {
         if thread.join().is_err() {
-            writer.tell(Notice::PortCrashed { port: path });
+            writer.tell(Notice::SourceCrashed { source: path });
         }
     }
 }
@@ -246,11 +248,15 @@ mod tests {
     use crate::bench::{Name, Proof};
     use crate::civil::{Time, Zone};
     use crate::clock::StoppedClock;
-    use crate::probes::{Player, PortState};
+    use crate::probes::{Player, Port, SourceState, Speed};
     use crate::store::BenchKind;
 
     fn block_on<T>(future: impl Future<Output = T>) -> T {
         tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap().block_on(future)
+    }
+
+    fn source(player: &Player) -> Source {
+        Source::Port(Port { path: player.path().to_path_buf(), speed: Speed::Given(9600) })
     }
 
     #[test]
@@ -259,7 +265,7 @@ mod tests {
         let bench = folder.path().join("b.db");
         let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
         let mut player = Player::new().unwrap();
-        let port = Port { path: player.path().to_path_buf(), baud: 9600 };
+        let port = source(&player);
         let clock = StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000));
         let (listening, was_listening) = tokio::sync::oneshot::channel();
         let (printed, was_printed) = tokio::sync::oneshot::channel();
@@ -276,12 +282,12 @@ mod tests {
         let mut listening = Some(listening);
         let mut notices = Vec::new();
         let tally = block_on(run(
-            Resources { ports: vec![port], commit_every: Duration::from_secs(60), care: CareOptions::default() },
+            Resources { sources: vec![port], commit_every: Duration::from_secs(60), care: CareOptions::default() },
             store,
             Arc::new(clock),
             async { was_printed.await.unwrap() },
             |notice| {
-                if matches!(&notice, Notice::Port { state: PortState::Listening, .. }) {
+                if matches!(&notice, Notice::State { state: SourceState::Listening, .. }) {
                     listening.take().unwrap().send(()).unwrap();
                 }
                 notices.push(notice);
@@ -302,13 +308,12 @@ mod tests {
 
     /// One of two ports breaks down in the middle: it is heard again, and the other never notices.
     #[test]
-    fn a_port_whose_reading_breaks_down_begins_anew_while_the_others_go_on() {
+    fn fault_49_a_port_whose_reading_breaks_down_begins_anew_while_the_others_go_on() {
         let folder = tempfile::tempdir().unwrap();
         let bench = folder.path().join("b.db");
         let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
         let (mut broken, mut whole) = (Player::new().unwrap(), Player::new().unwrap());
-        let ports: Vec<Port> =
-            [&broken, &whole].map(|player| Port { path: player.path().to_path_buf(), baud: 9600 }).into_iter().collect();
+        let sources = [&broken, &whole].map(source).into();
         let (states, heard) = std::sync::mpsc::channel();
         let (printed, was_printed) = tokio::sync::oneshot::channel();
         let boards = std::thread::spawn(move || {
@@ -316,8 +321,8 @@ mod tests {
                 let (mut listening, mut broken_down) = (0, 0);
                 while (listening, broken_down) != wanted {
                     match heard.recv_timeout(Duration::from_secs(60)).unwrap() {
-                        PortState::Listening => listening += 1,
-                        PortState::BrokenDown => broken_down += 1,
+                        SourceState::Listening => listening += 1,
+                        SourceState::BrokenDown => broken_down += 1,
                         other => panic!("{other}"),
                     }
                 }
@@ -335,12 +340,12 @@ mod tests {
             (broken, whole)
         });
         let tally = block_on(run(
-            Resources { ports, commit_every: Duration::from_secs(60), care: CareOptions::default() },
+            Resources { sources, commit_every: Duration::from_secs(60), care: CareOptions::default() },
             store,
             Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000))),
             async { was_printed.await.unwrap() },
             |notice| match notice {
-                Notice::Port { state, .. } => states.send(state).unwrap(),
+                Notice::State { state, .. } => states.send(state).unwrap(),
                 Notice::FirstReading { .. } => {}
                 other => panic!("{other}"),
             },

@@ -4,7 +4,7 @@ use std::fmt;
 use std::path::PathBuf;
 
 use crate::bench::{ClockStep, Name, Reading, WhyDoubted};
-use crate::probes::{LineFault, LineFormat, PortState};
+use crate::probes::{LineFault, LineFormat, SourceState};
 use crate::wording::{doubt_next, doubt_words, step_words};
 
 /// The most of an unreadable line that is shown, in characters.
@@ -13,37 +13,92 @@ const LINE_SHOWN: usize = 60;
 /// Something worth telling the grower.
 #[derive(Debug)]
 pub enum Notice {
-    /// It stands otherwise with a port than before.
-    Port {
-        /// Its path.
-        port: String,
+    /// It stands otherwise with a source than before.
+    State {
+        /// Its name.
+        source: String,
         /// How it stands now.
-        state: PortState,
+        state: SourceState,
+    },
+    /// The speed at which a board prints was found.
+    SpeedFound {
+        /// The source.
+        source: String,
+        /// In bits a second.
+        baud: u32,
+    },
+    /// Another device is plugged in under the same name.
+    DeviceChanged {
+        /// The source.
+        source: String,
+        /// The device before.
+        from: String,
+        /// The one now.
+        to: String,
+    },
+    /// A source brings a probe that it never brought before.
+    NewAtSource {
+        /// The source.
+        source: String,
+        /// The probe.
+        probe: Name,
+        /// Those it had brought.
+        others: Vec<Name>,
+    },
+    /// Two sources bring a probe of one name at the same time.
+    TwoOfOneName {
+        /// The name.
+        probe: Name,
+        /// The one that had it first, and the other.
+        sources: [String; 2],
+        /// Under which name the other's is kept.
+        kept_as: Name,
+    },
+    /// A message that a broker had kept was passed over.
+    Retained {
+        /// The source.
+        source: String,
+        /// Its topic.
+        topic: String,
+    },
+    /// A probe is gone from its bus.
+    ProbeGone {
+        /// The bus.
+        source: String,
+        /// The probe.
+        probe: Name,
+    },
+    /// It is there again.
+    ProbeBack {
+        /// The bus.
+        source: String,
+        /// The probe.
+        probe: Name,
     },
     /// A probe was heard for the first time since the start.
     FirstReading {
         /// The probe.
         probe: Name,
-        /// The port it came through.
-        port: String,
+        /// The source it came from.
+        source: String,
         /// What it read.
         reading: Reading,
         /// Where it stands; none: not said yet.
         spot: Option<Name>,
     },
-    /// The first line of a port that could not be read.
+    /// The first line of a source that could not be read.
     Unread {
-        /// The port's path.
-        port: String,
+        /// The source.
+        source: String,
         /// The line as received.
         line: Vec<u8>,
         /// Why.
         fault: LineFault,
     },
-    /// A port prints another format than before.
+    /// A source prints another format than before.
     FormatChanged {
-        /// The port's path.
-        port: String,
+        /// The source.
+        source: String,
         /// The format before.
         from: LineFormat,
         /// The format now.
@@ -51,8 +106,8 @@ pub enum Notice {
     },
     /// A board gave a time that cannot be.
     ClockDiffers {
-        /// The port's path.
-        port: String,
+        /// The source.
+        source: String,
         /// By how much it is ahead of ours, in microseconds.
         ahead_us: i64,
     },
@@ -108,10 +163,10 @@ pub enum Notice {
         /// Why.
         why: String,
     },
-    /// A port's thread broke down.
-    PortCrashed {
-        /// The port's path.
-        port: String,
+    /// A source's thread broke down.
+    SourceCrashed {
+        /// The source.
+        source: String,
     },
 }
 
@@ -128,10 +183,42 @@ impl Notice {
 impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Port { port, state } => write!(f, "{port}: {state}"),
-            Self::FirstReading { probe, port, reading, spot } => {
+            Self::State { source, state } => {
+                write!(f, "{source}: {state}")?;
+                state.next().map_or(Ok(()), |next| write!(f, "\n  next: {next}"))
+            }
+            Self::SpeedFound { source, baud } => write!(f, "{source}: its board prints at {baud} bits a second"),
+            Self::DeviceChanged { source, from, to } => write!(
+                f,
+                "note: {source}: another device is plugged in there ({to}) than before ({from}): was the board replaced?\n  \
+                 Probes that name themselves keep their histories; `seedclock probe place` says where a new one stands"
+            ),
+            Self::NewAtSource { source, probe, others } => {
+                let others: Vec<&str> = others.iter().map(Name::as_str).collect();
+                write!(
+                    f,
+                    "note: {source}: a new probe, {probe}, beside {}\n  next: if it replaces one, `seedclock probe place {} SPOT`; \
+                     the old one's readings stay",
+                    others.join(", "),
+                    probe.as_typed()
+                )
+            }
+            Self::TwoOfOneName { probe, sources: [first, other], kept_as } => write!(
+                f,
+                "note: two probes answer to the name '{probe}', at {first} and at {other}: the readings of both are kept, those from \
+                 {other} as '{kept_as}'\n  next: probes sold as clones may carry one number: label them, then \
+                 `seedclock probe name {} NAME`",
+                kept_as.as_typed()
+            ),
+            Self::Retained { source, topic } => write!(
+                f,
+                "note: {source}: what the broker had kept of '{topic}' was passed over: nobody can tell when it was measured"
+            ),
+            Self::ProbeGone { source, probe } => write!(f, "{source}: {probe} does not answer any more: see to its plug and cable"),
+            Self::ProbeBack { source, probe } => write!(f, "{source}: {probe} answers again"),
+            Self::FirstReading { probe, source, reading, spot } => {
                 write!(f, "{}", Self::measured(probe, spot.as_ref(), reading))?;
-                write!(f, " ({port})")?;
+                write!(f, " ({source})")?;
                 if spot.is_none() {
                     write!(
                         f,
@@ -140,18 +227,18 @@ impl fmt::Display for Notice {
                 }
                 Ok(())
             }
-            Self::Unread { port, line, fault } => write!(
+            Self::Unread { source, line, fault } => write!(
                 f,
-                "note: {port}: a line could not be read: {fault}:\n  \"{}\"\n  It is kept as received. Further ones are counted.",
+                "note: {source}: a line could not be read: {fault}:\n  \"{}\"\n  It is kept as received. Further ones are counted.",
                 shown(line)
             ),
-            Self::FormatChanged { port, from, to } => {
-                write!(f, "note: {port} prints {to} now, and {from} before: has its board been changed?")
+            Self::FormatChanged { source, from, to } => {
+                write!(f, "note: {source} prints {to} now, and {from} before: has its board been changed?")
             }
-            Self::ClockDiffers { port, ahead_us } => {
+            Self::ClockDiffers { source, ahead_us } => {
                 let way = if *ahead_us < 0 { "behind" } else { "ahead of" };
                 let seconds = ahead_us.unsigned_abs() / 1_000_000;
-                write!(f, "note: {port}: its clock is {seconds} s {way} this machine's: the times of arrival are used instead")
+                write!(f, "note: {source}: its clock is {seconds} s {way} this machine's: the times of arrival are used instead")
             }
             Self::StorageFails { error } => {
                 write!(f, "{error}\n  the readings are kept in memory, and storing them is tried again")
@@ -191,7 +278,7 @@ impl fmt::Display for Notice {
             Self::BackupFailed { why } => {
                 write!(f, "the nightly backup was not made: {why}\n  earlier ones stay; it is tried again the next night")
             }
-            Self::PortCrashed { port } => write!(f, "{port}: reading it broke down: this is a fault of seedclock"),
+            Self::SourceCrashed { source } => write!(f, "{source}: reading it broke down: this is a fault of seedclock"),
         }
     }
 }
@@ -218,29 +305,34 @@ mod tests {
         let reading = Reading { time_us: 0, raw_c_e4: Some(215_625), proof: Proof::Plain };
         let said = |notice: Notice| notice.to_string();
         assert_eq!(
-            said(Notice::Port { port: port(), state: PortState::Absent }),
+            said(Notice::State { source: port(), state: SourceState::Absent }),
             "/dev/ttyUSB0: nothing is plugged in there; waiting for it"
         );
         assert_eq!(
-            said(Notice::FirstReading { probe: probe(), port: port(), reading, spot: Name::new("heat mat").ok() }),
+            said(Notice::FirstReading { probe: probe(), source: port(), reading, spot: Name::new("heat mat").ok() }),
             "west sill at heat mat: 21.6 °C (/dev/ttyUSB0)"
         );
         assert_eq!(
-            said(Notice::FirstReading { probe: probe(), port: port(), reading: Reading { raw_c_e4: None, ..reading }, spot: None }),
+            said(Notice::FirstReading {
+                probe: probe(),
+                source: port(),
+                reading: Reading { raw_c_e4: None, ..reading },
+                spot: None
+            }),
             "west sill: no number (/dev/ttyUSB0)\n  it stands at no spot yet; its readings are kept\n  \
              next: seedclock probe place \"west sill\" SPOT"
         );
         assert_eq!(
-            said(Notice::Unread { port: port(), line: b"T=2x.50\x1b[2J".to_vec(), fault: LineFault::Control }),
+            said(Notice::Unread { source: port(), line: b"T=2x.50\x1b[2J".to_vec(), fault: LineFault::Control }),
             "note: /dev/ttyUSB0: a line could not be read: it holds a control character:\n  \"T=2x.50\\u{1b}[2J\"\n  \
              It is kept as received. Further ones are counted."
         );
         assert_eq!(
-            said(Notice::FormatChanged { port: port(), from: LineFormat::Plain, to: LineFormat::Senml }),
+            said(Notice::FormatChanged { source: port(), from: LineFormat::Plain, to: LineFormat::Senml }),
             "note: /dev/ttyUSB0 prints SenML now, and '21.5' or 'probe,21.5' before: has its board been changed?"
         );
         assert_eq!(
-            said(Notice::ClockDiffers { port: port(), ahead_us: -3_600_000_000 }),
+            said(Notice::ClockDiffers { source: port(), ahead_us: -3_600_000_000 }),
             "note: /dev/ttyUSB0: its clock is 3600 s behind this machine's: the times of arrival are used instead"
         );
         assert!(shown(&[b'x'; 200]).ends_with("x…"));

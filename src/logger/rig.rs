@@ -85,7 +85,7 @@ impl Rig {
                     Told::FormatChanged { from, to } => News::FormatChanged { from, to },
                     Told::ClockDiffers { ahead_us } => News::ClockDiffers { ahead_us },
                 };
-                writer.take(Heard { port: 0, news });
+                writer.take(Heard { source: 0, news });
                 ControlFlow::Continue(())
             },
         );

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::caretaker::Caretaker;
 use super::dating::Dating;
+use super::sources::{Once, Sources};
 use super::{LoggerError, Notice, Tally};
 use crate::bench::{Name, Reading, Stamp};
 use crate::civil::Time;
@@ -27,13 +28,11 @@ const MOST_PROBES: usize = 10_000;
 pub(super) struct Writer<T> {
     store: Store,
     dating: Dating,
-    ports: Vec<String>,
+    sources: Sources,
     caretaker: Caretaker,
     tell: T,
     spots: BTreeMap<Name, Name>,
     heard: BTreeSet<Name>,
-    garbled: BTreeSet<usize>,
-    differing: BTreeSet<usize>,
     waiting: Vec<(Name, Reading, Stamp)>,
     unread: Vec<UnreadLine>,
     tally: Tally,
@@ -57,20 +56,19 @@ enum Trouble {
 }
 
 impl<T: FnMut(Notice)> Writer<T> {
-    pub(super) fn new(store: Store, dating: Dating, ports: Vec<String>, caretaker: Caretaker, tell: T) -> Result<Self, StoreError> {
+    pub(super) fn new(store: Store, dating: Dating, names: Vec<String>, caretaker: Caretaker, tell: T) -> Result<Self, StoreError> {
+        let sources = Sources::new(&store, names)?;
         let placements = store.bench()?.placements;
         // In order of time, so that the spot where a probe stands now is the last one taken.
         let spots = placements.into_iter().map(|placement| (placement.probe, placement.spot)).collect();
         Ok(Self {
             store,
             dating,
-            ports,
+            sources,
             caretaker,
             tell,
             spots,
             heard: BTreeSet::new(),
-            garbled: BTreeSet::new(),
-            differing: BTreeSet::new(),
             waiting: Vec::new(),
             unread: Vec::new(),
             tally: Tally::default(),
@@ -86,42 +84,44 @@ impl<T: FnMut(Notice)> Writer<T> {
     }
 
     pub(super) fn take(&mut self, heard: Heard) {
-        let port = heard.port;
-        match heard.news {
-            News::State(state) => {
-                let port = self.port(port);
-                self.tell(Notice::Port { port, state });
+        let Heard { source, news } = heard;
+        let name = self.sources.name(source);
+        let notice = match news {
+            News::State { time_us, state } => Some(self.sources.stands(source, time_us, state)),
+            News::Reading(probe, reading, stamp) => {
+                self.take_reading(source, probe, reading, stamp);
+                None
             }
-            News::Reading(probe, reading, stamp) => self.take_reading(port, probe, reading, stamp),
-            News::FormatChanged { from, to } => {
-                let port = self.port(port);
-                self.tell(Notice::FormatChanged { port, from, to });
-            }
+            News::FormatChanged { from, to } => Some(Notice::FormatChanged { source: name, from, to }),
             News::ClockDiffers { ahead_us } => {
-                if self.differing.insert(port) {
-                    let port = self.port(port);
-                    self.tell(Notice::ClockDiffers { port, ahead_us });
-                }
+                self.sources.is_first(source, Once::ClockDiffers).then_some(Notice::ClockDiffers { source: name, ahead_us })
             }
             News::Unread { time_us, line, fault } => {
                 self.tally.unread += 1;
                 if self.unread.len() < MOST_UNREAD {
-                    self.unread.push(UnreadLine { port: self.port(port), time_us, line: line.clone(), why: fault.to_string() });
+                    self.unread.push(UnreadLine { port: name.clone(), time_us, line: line.clone(), why: fault.to_string() });
                 }
-                if self.garbled.insert(port) {
-                    let port = self.port(port);
-                    self.tell(Notice::Unread { port, line, fault });
-                }
+                self.sources.is_first(source, Once::Unread).then_some(Notice::Unread { source: name, line, fault })
             }
-        }
+            News::SpeedFound { baud } => Some(self.sources.speed_found(source, baud)),
+            News::Device(device) => self.sources.device(source, device),
+            News::Retained { topic } => {
+                self.sources.is_first(source, Once::Retained).then_some(Notice::Retained { source: name, topic })
+            }
+            News::ProbeGone(probe) => Some(Notice::ProbeGone { source: name, probe }),
+            News::ProbeBack(probe) => Some(Notice::ProbeBack { source: name, probe }),
+        };
+        notice.into_iter().for_each(|notice| self.tell(notice));
     }
 
-    fn take_reading(&mut self, port: usize, probe: Name, reading: Reading, stamp: Stamp) {
+    fn take_reading(&mut self, source: usize, probe: Name, reading: Reading, stamp: Stamp) {
+        let (probe, notice) = self.sources.keep_as(source, probe, reading.time_us);
         if !self.heard.contains(&probe) && self.heard.len() < MOST_PROBES {
             self.heard.insert(probe.clone());
-            let (port, spot) = (self.port(port), self.spots.get(&probe).cloned());
-            self.tell(Notice::FirstReading { probe: probe.clone(), port, reading, spot });
+            let (source, spot) = (self.sources.name(source), self.spots.get(&probe).cloned());
+            self.tell(Notice::FirstReading { probe: probe.clone(), source, reading, spot });
         }
+        notice.into_iter().for_each(|notice| self.tell(notice));
         if self.waiting.len() >= MOST_WAITING {
             self.drop_one();
             return;
@@ -206,7 +206,7 @@ impl<T: FnMut(Notice)> Writer<T> {
     fn try_to_commit(&mut self) -> Result<(), StoreError> {
         self.store.check_place()?;
         let due = !self.waiting.is_empty() || self.dating.is_due();
-        if !due && self.unread.is_empty() {
+        if !due && self.unread.is_empty() && !self.sources.is_due() {
             return Ok(());
         }
         if due {
@@ -215,6 +215,9 @@ impl<T: FnMut(Notice)> Writer<T> {
         if !self.unread.is_empty() {
             self.store.keep_unread_lines(&self.unread)?;
             self.unread.clear();
+        }
+        if self.sources.is_due() {
+            self.sources.store(&mut self.store)?;
         }
         self.commits += 1;
         if self.commits >= CHECKPOINT_AFTER {
@@ -289,10 +292,6 @@ impl<T: FnMut(Notice)> Writer<T> {
             Ok(Checkpointed::Partly { .. }) | Err(_) => LoggerError::NotSafe { readings, source },
         }
     }
-
-    fn port(&self, number: usize) -> String {
-        self.ports.get(number).cloned().unwrap_or_default()
-    }
 }
 
 #[cfg(test)]
@@ -331,7 +330,7 @@ mod tests {
 
     fn reading(time_us: i64) -> Heard {
         let reading = Reading { time_us, raw_c_e4: Some(215_000), proof: Proof::Plain };
-        Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading, Stamp::Arrival) }
+        Heard { source: 0, news: News::Reading(Name::new("p1").unwrap(), reading, Stamp::Arrival) }
     }
 
     fn writer<T: FnMut(Notice)>(mut store: Store, tell: T) -> Writer<T> {

@@ -1,17 +1,11 @@
-//! What one opening of a port remembers: half lines, and which probes have spoken.
+//! What one opening of a port remembers: half lines, whether what comes is text, and which probes have spoken.
 
-use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
-use super::line::{Given, LineFormat, Read};
+use super::dating::{Dated, Dating};
+use super::line::{LineFormat, Measured, Read};
 use super::{Found, LineBuffer, LineFault, LineReader};
-use crate::bench::{EARLIEST_US, Name, Proof, Reading, Stamp};
-use crate::quality;
-
-/// Names remembered in one opening. Far more probes than a bus can carry; a bound, because garbage makes names too.
-const MOST_PROBES: usize = 1000;
-/// A clock that differs from ours by more, in microseconds (5 min), is not believed.
-const CLOCKS_APART_US: i64 = 300_000_000;
+use crate::bench::{Name, Reading, Stamp};
 
 /// What the bytes of a port came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,21 +34,49 @@ pub enum Told<'a> {
 }
 
 /// The bytes of one port from its opening to its closing.
+///
+/// Among bytes that are no text (a wrong speed, a loose plug) some make a line such as `5` by chance. So after a line that was no
+/// text, one that can be read is held back, and counts once the next one can be read too.
 #[derive(Debug)]
 pub struct Opening<'r> {
     own: Name,
     buffer: LineBuffer,
     reader: &'r mut LineReader,
-    heard: BTreeSet<Name>,
-    clock_told: bool,
+    dating: Dating,
+    /// Whether lines that were no text came since two in a row could be read.
+    garbled: bool,
+    held: Option<Held>,
+    in_a_row: u32,
+}
+
+/// A line that waits to be believed.
+#[derive(Debug)]
+struct Held {
+    line: Vec<u8>,
+    arrived: (i64, Stamp),
+    measured: Vec<Measured>,
 }
 
 impl<'r> Opening<'r> {
     /// A port just opened, whose unnamed lines are of the probe `own`. `reader` knows what the port printed before.
     #[must_use]
     pub fn new(own: Name, reader: &'r mut LineReader) -> Self {
-        reader.lost_track();
-        Self { own, buffer: LineBuffer::new(), reader, heard: BTreeSet::new(), clock_told: false }
+        reader.is_opened();
+        let (buffer, dating) = (LineBuffer::new(), Dating::default());
+        Self { own, buffer, reader, dating, garbled: false, held: None, in_a_row: 0 }
+    }
+
+    /// How many lines in a row could be read, up to now.
+    #[must_use]
+    pub fn readable_in_a_row(&self) -> u32 {
+        self.in_a_row
+    }
+
+    /// What comes from now on was sent otherwise, at another speed: what is in hand is no beginning of it.
+    pub fn begin_anew(&mut self) {
+        self.reader.is_opened();
+        self.buffer = LineBuffer::new();
+        (self.held, self.in_a_row, self.garbled) = (None, 0, true);
     }
 
     /// Takes bytes in; hands out every reading, or the fault and the line, that they complete. `stamp` tells the time of
@@ -65,7 +87,7 @@ impl<'r> Opening<'r> {
         stamp: impl Fn() -> (i64, Stamp),
         mut take: impl FnMut(Told<'_>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
-        let Self { own, buffer, reader, heard, clock_told } = self;
+        let Self { own, buffer, reader, dating, garbled, held, in_a_row } = self;
         buffer.push(bytes, |found| {
             let arrived = stamp();
             let (line, read) = match found {
@@ -77,77 +99,65 @@ impl<'r> Opening<'r> {
             };
             let Read { measured, changed } = match read {
                 Ok(read) => read,
-                Err(fault) => return take(Told::Unread { line, fault }),
+                Err(fault) => {
+                    if fault.is_no_text() {
+                        (*garbled, *in_a_row) = (true, 0);
+                        if let Some(Held { line, .. }) = held.take() {
+                            take(Told::Unread { line: &line, fault: LineFault::AmongGarbage })?;
+                        }
+                    }
+                    return take(Told::Unread { line, fault });
+                }
             };
             if let Some((from, to)) = changed {
                 take(Told::FormatChanged { from, to })?;
             }
-            for one in measured {
-                let when = When::of(one.given, arrived);
-                if let Some(ahead_us) = when.not_believed_us
-                    && !std::mem::replace(clock_told, true)
-                {
-                    take(Told::ClockDiffers { ahead_us })?;
-                }
-                let probe = one.probe.unwrap_or_else(|| own.clone());
-                let is_first = !heard.contains(&probe);
-                if is_first && heard.len() < MOST_PROBES {
-                    heard.insert(probe.clone());
-                }
-                let powered_up = is_first && one.raw_c_e4 == Some(quality::POWER_ON_C_E4);
-                let proof = if powered_up { Proof::PowerOn } else { one.proof };
-                let reading = Reading { time_us: when.time_us, raw_c_e4: one.raw_c_e4, proof };
-                take(Told::Reading(probe, reading, when.stamp))?;
+            if measured.is_empty() {
+                return ControlFlow::Continue(());
             }
-            ControlFlow::Continue(())
+            *in_a_row = in_a_row.saturating_add(1);
+            if *garbled && held.is_none() {
+                *held = Some(Held { line: line.to_vec(), arrived, measured });
+                return ControlFlow::Continue(());
+            }
+            *garbled = false;
+            if let Some(Held { arrived, measured, .. }) = held.take() {
+                hand_out(dating, own, measured, arrived, &mut take)?;
+            }
+            hand_out(dating, own, measured, arrived, &mut take)
         })
     }
-}
 
-/// When a line's measurement was made, by the clock that is believed.
-struct When {
-    time_us: i64,
-    stamp: Stamp,
-    /// The time given, from arrival, where arrival was taken instead.
-    not_believed_us: Option<i64>,
-}
-
-impl When {
-    fn of(given: Option<Given>, arrived: (i64, Stamp)) -> Self {
-        let (arrival_us, Stamp::Arrival | Stamp::Source) = arrived else { return Self::undated(given, arrived.0) };
-        let (ahead_us, stamp) = match given {
-            None => (0, Stamp::Arrival),
-            Some(Given::FromNow { us }) => (us, Stamp::Arrival),
-            Some(Given::Since1970 { us }) => (us.saturating_sub(arrival_us), Stamp::Source),
-        };
-        let time_us = arrival_us.saturating_add(ahead_us);
-        let believed = match stamp {
-            _ if ahead_us == 0 => true,
-            Stamp::Source => (-CLOCKS_APART_US..=CLOCKS_APART_US).contains(&ahead_us),
-            // A board without a clock counts back from now, as far as it likes; nothing was measured in the future.
-            Stamp::Arrival | Stamp::Undated => ahead_us <= CLOCKS_APART_US && time_us >= EARLIEST_US,
-        };
-        if believed {
-            Self { time_us, stamp, not_believed_us: None }
-        } else {
-            Self { time_us: arrival_us, stamp: Stamp::Arrival, not_believed_us: Some(ahead_us) }
+    /// Hands out what was held back, where nothing has come since that speaks against it.
+    pub fn finish(&mut self, mut take: impl FnMut(Told<'_>) -> ControlFlow<()>) -> ControlFlow<()> {
+        match self.held.take() {
+            Some(Held { arrived, measured, .. }) => hand_out(&mut self.dating, &self.own, measured, arrived, &mut take),
+            None => ControlFlow::Continue(()),
         }
     }
+}
 
-    /// While our own clock is not believed, a board's time from now is as good as ever; one since 1970 can be held against nothing.
-    fn undated(given: Option<Given>, since_us: i64) -> Self {
-        let believed = |us: &i64| *us <= CLOCKS_APART_US;
-        let time_us = match given {
-            Some(Given::FromNow { us }) if believed(&us) => since_us.saturating_add(us),
-            None | Some(Given::FromNow { .. } | Given::Since1970 { .. }) => since_us,
-        };
-        Self { time_us, stamp: Stamp::Undated, not_believed_us: None }
+fn hand_out(
+    dating: &mut Dating,
+    own: &Name,
+    measured: Vec<Measured>,
+    arrived: (i64, Stamp),
+    take: &mut impl FnMut(Told<'_>) -> ControlFlow<()>,
+) -> ControlFlow<()> {
+    for one in measured {
+        let Dated { probe, reading, stamp, clock_ahead_us } = dating.date(one, own, arrived);
+        if let Some(ahead_us) = clock_ahead_us {
+            take(Told::ClockDiffers { ahead_us })?;
+        }
+        take(Told::Reading(probe, reading, stamp))?;
     }
+    ControlFlow::Continue(())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bench::Proof;
     use proptest::prelude::*;
 
     fn name(text: &str) -> Name {
@@ -157,16 +167,16 @@ mod tests {
     /// The readings in `bytes`, as (probe, 1/10 000 °C, proof).
     fn readings(bytes: &[u8]) -> Vec<(String, Option<i64>, Proof)> {
         let mut all = Vec::new();
-        let _ = Opening::new(name("port"), &mut LineReader::new()).push(
-            bytes,
-            || (7, Stamp::Arrival),
-            |told| {
-                if let Told::Reading(probe, reading, _) = told {
-                    all.push((probe.to_string(), reading.raw_c_e4, reading.proof));
-                }
-                ControlFlow::Continue(())
-            },
-        );
+        let mut take = |told: Told<'_>| {
+            if let Told::Reading(probe, reading, _) = told {
+                all.push((probe.to_string(), reading.raw_c_e4, reading.proof));
+            }
+            ControlFlow::Continue(())
+        };
+        let mut reader = LineReader::new();
+        let mut opening = Opening::new(name("port"), &mut reader);
+        let _ = opening.push(bytes, || (7, Stamp::Arrival), &mut take);
+        let _ = opening.finish(&mut take);
         all
     }
 
@@ -239,15 +249,13 @@ mod tests {
         }
     }
 
-    /// Noon on 2026-03-14.
-    const ARRIVAL_US: i64 = 1_773_489_600_000_000;
-
-    /// The readings and notes of one line that arrived then, as (seconds from arrival, stamp).
+    /// The readings and notes of one line that arrived at noon on 2026-03-14, as (seconds from arrival, stamp).
     fn stamped(line: &str) -> (Vec<(f64, Stamp)>, Vec<i64>) {
         stamped_by(line, Stamp::Arrival)
     }
 
     fn stamped_by(line: &str, stamp: Stamp) -> (Vec<(f64, Stamp)>, Vec<i64>) {
+        const ARRIVAL_US: i64 = 1_773_489_600_000_000;
         let (mut times, mut notes) = (Vec::new(), Vec::new());
         let _ = Opening::new(name("port"), &mut LineReader::new()).push(
             format!("\n{line}\n").as_bytes(),
@@ -316,7 +324,7 @@ mod tests {
             for chunk in &chunks {
                 let _ = opening.push(chunk, || (0, Stamp::Arrival), |_| ControlFlow::Continue(()));
                 prop_assert!(opening.buffer.unfinished() <= super::super::LONGEST_JSON);
-                prop_assert!(opening.heard.len() <= MOST_PROBES);
+                prop_assert!(opening.dating.is_bounded());
             }
         }
     }

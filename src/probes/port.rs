@@ -1,48 +1,49 @@
-//! A serial port read by a thread of its own, opened again whenever it comes back.
+//! A serial port, opened again whenever it comes back.
 
-use std::fmt;
 use std::io::ErrorKind;
 use std::ops::ControlFlow;
 use std::os::unix::fs::FileTypeExt;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::thread::JoinHandle;
 use std::time::Duration;
 
-use serialport::SerialPort;
-use tokio::sync::mpsc::Sender;
+use rustix::fs::{FlockOperation, Mode, OFlags, flock};
+use rustix::termios::{ControlModes, OptionalActions, tcgetattr, tcsetattr};
+use serialport::{ClearBuffer, SerialPort};
 
-use super::{LineFault, LineFormat, LineReader, Opening, Stop, Told};
-use crate::bench::{Name, Reading, Stamp};
-use crate::clock::Keeper;
+use super::hunt::{Hunt, Verdict};
+use super::outlet::{FIRST_RETRY, LAST_RETRY, Outlet};
+use super::source::{Listener, own_probe};
+use super::{LineReader, News, Opening, Roots, SourceState, about, holder};
+use crate::bench::{Name, NameFault};
 
 /// A read that brings nothing ends after this, so that a request to stop is seen.
 const READ_TIMEOUT: Duration = Duration::from_millis(250);
-/// The wait before a port is tried again, doubled each time …
-const FIRST_RETRY: Duration = Duration::from_millis(250);
-/// … up to this.
-const LAST_RETRY: Duration = Duration::from_secs(5);
 /// What has reached the computer before the request to stop is still read, up to this many bytes.
 const READ_AFTER_STOP: usize = 256 * 1024;
 /// Silence after the request to stop that means there is no more.
 const LAST_READ_TIMEOUT: Duration = Duration::from_millis(50);
-/// The longest name a port gives its own probe, in characters.
-const LONGEST_OWN_NAME: usize = 80;
-/// As much is kept of a line that could not be read, in bytes: thousands may wait, and a pack can be sixteen times as long.
-const MOST_KEPT: usize = 4096;
+/// Who has a busy port is looked up again after so many tries: it means looking through every process.
+const LOOK_AGAIN_AFTER: u32 = 16;
 
-/// A line at which tests make a port's thread break down.
-#[cfg(test)]
-pub(crate) const BREAK_DOWN: &[u8] = b"break down here";
+/// At which speed a port is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Speed {
+    /// At this one, in bits a second.
+    Given(u32),
+    /// At the one that is found, beginning with the one remembered.
+    Find {
+        /// The one at which lines were read the last time.
+        remembered: Option<u32>,
+    },
+}
 
-/// A port to read.
+/// A serial port to read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Port {
-    /// Its path, as the grower named it.
+    /// Its path.
     pub path: PathBuf,
-    /// Bits a second.
-    pub baud: u32,
+    /// Its speed.
+    pub speed: Speed,
 }
 
 impl Port {
@@ -50,256 +51,207 @@ impl Port {
     ///
     /// # Errors
     /// The path is no name: empty, or with a control character.
-    pub fn own_probe(&self) -> Result<Name, crate::bench::NameFault> {
-        let path = self.path.to_string_lossy();
-        let short = path.strip_prefix("/dev/").unwrap_or(&path);
-        let beyond = short.chars().count().saturating_sub(LONGEST_OWN_NAME);
-        Name::new(&short.chars().skip(beyond).collect::<String>())
+    pub fn own_probe(&self) -> Result<Name, NameFault> {
+        own_probe(&self.path)
     }
 }
 
-/// How it stands with a port.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum PortState {
-    /// Open.
-    Listening,
-    /// Nothing is plugged in under that name.
-    Absent,
-    /// Another program has it.
-    Busy,
-    /// This account may not open it.
-    Forbidden,
-    /// A file, a folder, or some other thing that is no port.
-    NotAPort,
-    /// It was open and went away.
-    Unplugged,
-    /// Reading it broke down by a fault of this program.
-    BrokenDown,
-    /// Anything else, in the system's words.
-    Failing(String),
+pub(super) fn listener(port: Port) -> Result<impl Listener, NameFault> {
+    let own = port.own_probe()?;
+    let (hunt, given) = match port.speed {
+        Speed::Given(baud) => (Hunt::new(Some(baud)), true),
+        Speed::Find { remembered } => (Hunt::new(remembered), false),
+    };
+    let known = match port.speed {
+        Speed::Given(baud) => Some(baud),
+        Speed::Find { remembered } => remembered,
+    };
+    Ok(PortListener { path: port.path, own, hunt, given, known, retry: FIRST_RETRY, busy_tries: 0 })
 }
 
-impl fmt::Display for PortState {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Listening => f.write_str("listening"),
-            Self::Absent => f.write_str("nothing is plugged in there; waiting for it"),
-            Self::Busy => f.write_str("another program is using it; trying again until it is free"),
-            Self::Forbidden => f.write_str(
-                "this account may not open it; trying again\n  next: add it to the group that owns the port (often 'dialout')",
-            ),
-            Self::NotAPort => f.write_str("that is not a serial port; waiting for one to appear there"),
-            Self::Unplugged => f.write_str("unplugged; waiting for it to come back"),
-            Self::BrokenDown => f.write_str("reading it broke down, which is a fault of seedclock; beginning anew"),
-            Self::Failing(words) => write!(f, "it cannot be used: {words}; trying again"),
-        }
-    }
-}
-
-/// Something a port has to tell.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Heard {
-    /// Which of the ports listened to, by its place among them.
-    pub port: usize,
-    /// What.
-    pub news: News,
-}
-
-/// What a port has to tell.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum News {
-    /// It stands otherwise with the port than before.
-    State(PortState),
-    /// A probe was read.
-    Reading(Name, Reading, Stamp),
-    /// A line could not be read.
-    Unread {
-        /// When, in microseconds since 1970, as well as that is known.
-        time_us: i64,
-        /// As received; of a long line the beginning.
-        line: Vec<u8>,
-        /// Why.
-        fault: LineFault,
-    },
-    /// It prints another format than before.
-    FormatChanged {
-        /// The one before.
-        from: LineFormat,
-        /// The one now.
-        to: LineFormat,
-    },
-    /// A line gave a time that cannot be.
-    ClockDiffers {
-        /// By how much it is ahead of ours, in microseconds.
-        ahead_us: i64,
-    },
-}
-
-/// Starts the thread that reads `port`, calling it `number` in what it sends to `to`. It stamps every line on arrival by
-/// `keeper`, waits while `to` is full, and ends when `stop` is rung, with all that had arrived sent, or when nobody takes what
-/// it sends.
-///
-/// # Errors
-/// The system gives no thread, or the path cannot name a probe.
-pub fn listen(
-    number: usize,
-    port: Port,
-    keeper: Arc<Keeper>,
-    to: Sender<Heard>,
-    stop: Arc<Stop>,
-) -> std::io::Result<JoinHandle<()>> {
-    let own = port.own_probe().map_err(|fault| std::io::Error::new(ErrorKind::InvalidInput, fault))?;
-    let mut listener = Listener { number, port, own, keeper, to, stop, said: None, retry: FIRST_RETRY };
-    std::thread::Builder::new().name(format!("port {number}")).spawn(move || {
-        // Ends by a break either way: stopped, or nobody listens any more.
-        let _ = listener.run_whatever_happens();
-    })
-}
-
-struct Listener {
-    number: usize,
-    port: Port,
+struct PortListener {
+    path: PathBuf,
     own: Name,
-    keeper: Arc<Keeper>,
-    to: Sender<Heard>,
-    stop: Arc<Stop>,
-    said: Option<PortState>,
+    hunt: Hunt,
+    /// Whether the speed was given, so that none is looked for.
+    given: bool,
+    /// The speed last told, which need not be told again.
+    known: Option<u32>,
     retry: Duration,
+    busy_tries: u32,
 }
 
-impl Listener {
-    /// Begins anew, after a wait, where reading broke down by a fault of this program: a grower's night of readings is worth
-    /// more than a clean end. Other ports never notice.
-    fn run_whatever_happens(&mut self) -> ControlFlow<()> {
-        let mut wait = FIRST_RETRY;
-        loop {
-            // Nothing half-changed outlives a break-down but `said` and `retry`, which are whole at all times.
-            match catch_unwind(AssertUnwindSafe(|| self.run())) {
-                Ok(ended) => return ended,
-                Err(_) => self.say(PortState::BrokenDown)?,
-            }
-            if self.stop.wait(wait) {
-                return ControlFlow::Break(());
-            }
-            wait = (wait * 2).min(LAST_RETRY);
-        }
-    }
-
-    fn run(&mut self) -> ControlFlow<()> {
+impl Listener for PortListener {
+    fn run(&mut self, outlet: &mut Outlet) -> ControlFlow<()> {
         let mut reader = LineReader::new();
         loop {
-            match open(&self.port) {
+            match open(&self.path, self.hunt.rate()) {
                 Ok(mut device) => {
-                    self.say(PortState::Listening)?;
-                    let (state, heard_something) = self.read_until_it_fails(device.as_mut(), &mut reader)?;
+                    outlet.say(SourceState::Listening)?;
+                    if let Some(device) = about(&self.path, &Roots::default()) {
+                        outlet.tell(News::Device(device.identity()))?;
+                    }
+                    self.hunt.is_opened();
+                    let (state, heard_something) = self.read_until_it_fails(outlet, device.as_mut(), &mut reader)?;
                     drop(device);
-                    self.say(state)?;
+                    outlet.say(state)?;
                     if heard_something {
                         self.retry = FIRST_RETRY;
                     }
                 }
-                Err(state) => self.say(state)?,
+                Err(state) => {
+                    let state = self.with_holder(outlet, state);
+                    outlet.say(state)?;
+                }
             }
-            if self.stop.wait(self.retry) {
-                return ControlFlow::Break(());
-            }
+            outlet.wait(self.retry)?;
             self.retry = (self.retry * 2).min(LAST_RETRY);
+        }
+    }
+}
+
+impl PortListener {
+    /// Who has it, where it is busy.
+    fn with_holder(&mut self, outlet: &Outlet, state: SourceState) -> SourceState {
+        let SourceState::Busy(_) = state else {
+            self.busy_tries = 0;
+            return state;
+        };
+        self.busy_tries += 1;
+        match outlet.said() {
+            Some(said @ SourceState::Busy(_)) if !self.busy_tries.is_multiple_of(LOOK_AGAIN_AFTER) => said.clone(),
+            _ => SourceState::Busy(holder::of(&self.path)),
         }
     }
 
     /// Reads until the port fails; says how it stands then, and whether it had brought anything.
-    fn read_until_it_fails(&self, device: &mut dyn SerialPort, reader: &mut LineReader) -> ControlFlow<(), (PortState, bool)> {
+    fn read_until_it_fails(
+        &mut self,
+        outlet: &mut Outlet,
+        device: &mut dyn SerialPort,
+        reader: &mut LineReader,
+    ) -> ControlFlow<(), (SourceState, bool)> {
         let mut opening = Opening::new(self.own.clone(), reader);
         let mut bytes = [0u8; 4096];
         let mut after_stop: usize = 0;
         let mut heard_something = false;
-        loop {
-            let stopping = self.stop.is_rung();
+        let state = loop {
+            let stopping = outlet.is_stopped();
             if stopping && after_stop == 0 {
                 // What a board had printed may still be on its way through the system. A port that refuses keeps its time-out.
                 let _ = device.set_timeout(LAST_READ_TIMEOUT);
             }
-            match device.read(&mut bytes) {
+            let verdict = match device.read(&mut bytes) {
                 // A port at its end says so by an error; this is for those that do not.
-                Ok(0) => return ControlFlow::Continue((PortState::Unplugged, heard_something)),
+                Ok(0) => break SourceState::Unplugged,
                 Ok(count) => {
                     heard_something = true;
                     after_stop += if stopping { count } else { 0 };
-                    self.take(&mut opening, bytes.get(..count).unwrap_or_default())?;
+                    let bytes = bytes.get(..count).unwrap_or_default();
+                    opening.push(bytes, || outlet.stamp(), |told| outlet.tell(outlet.news_of(told)))?;
                     if after_stop > READ_AFTER_STOP {
+                        opening.finish(|told| outlet.tell(outlet.news_of(told)))?;
                         return ControlFlow::Break(());
                     }
+                    self.hunt.heard(bytes, opening.readable_in_a_row())
                 }
-                Err(_) if stopping => return ControlFlow::Break(()),
-                Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted | ErrorKind::WouldBlock) => {}
-                Err(_) => return ControlFlow::Continue((PortState::Unplugged, heard_something)),
+                Err(_) if stopping => {
+                    opening.finish(|told| outlet.tell(outlet.news_of(told)))?;
+                    return ControlFlow::Break(());
+                }
+                Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted | ErrorKind::WouldBlock) => {
+                    self.hunt.silent()
+                }
+                Err(_) => break SourceState::Unplugged,
+            };
+            if let Some(failed) = self.follow(verdict, outlet, device, &mut opening)? {
+                break failed;
+            }
+        };
+        opening.finish(|told| outlet.tell(outlet.news_of(told)))?;
+        ControlFlow::Continue((state, heard_something))
+    }
+
+    /// Does what the hunt for the speed says, where none was given; the state, where the port refuses a speed.
+    fn follow(
+        &mut self,
+        verdict: Verdict,
+        outlet: &mut Outlet,
+        device: &mut dyn SerialPort,
+        opening: &mut Opening<'_>,
+    ) -> ControlFlow<(), Option<SourceState>> {
+        match verdict {
+            _ if self.given => {}
+            Verdict::Stay => {}
+            Verdict::Found(baud) => {
+                outlet.say(SourceState::Listening)?;
+                if self.known.replace(baud) != Some(baud) {
+                    outlet.tell(News::SpeedFound { baud })?;
+                }
+            }
+            Verdict::Try(baud) => {
+                outlet.say(SourceState::SeekingSpeed)?;
+                if let Err(error) = device.set_baud_rate(baud) {
+                    return ControlFlow::Continue(Some(SourceState::Failing(error.description)));
+                }
+                // What came at the speed before is of no use; a port that does not drop it gives some garbage more.
+                let _ = device.clear(ClearBuffer::Input);
+                opening.begin_anew();
             }
         }
-    }
-
-    fn take(&self, opening: &mut Opening<'_>, bytes: &[u8]) -> ControlFlow<()> {
-        opening.push(
-            bytes,
-            || self.keeper.stamp(),
-            |told| {
-                self.tell(match told {
-                    Told::Reading(probe, reading, stamp) => News::Reading(probe, reading, stamp),
-                    Told::Unread { line, fault } => {
-                        let time_us = self.keeper.now().timestamp_micros();
-                        #[cfg(test)]
-                        assert!(line != BREAK_DOWN, "a test asked for this");
-                        News::Unread { time_us, line: line.iter().take(MOST_KEPT).copied().collect(), fault }
-                    }
-                    Told::FormatChanged { from, to } => News::FormatChanged { from, to },
-                    Told::ClockDiffers { ahead_us } => News::ClockDiffers { ahead_us },
-                })
-            },
-        )
-    }
-
-    /// Tells a change of state once. Between "unplugged" and "absent" a grower sees no change.
-    fn say(&mut self, state: PortState) -> ControlFlow<()> {
-        let same = self.said.as_ref() == Some(&state) || (self.said == Some(PortState::Unplugged) && state == PortState::Absent);
-        if same {
-            return ControlFlow::Continue(());
-        }
-        self.said = Some(state.clone());
-        self.tell(News::State(state))
-    }
-
-    /// Waits while the channel is full, so that a slow writer slows the reader instead of losing lines.
-    fn tell(&self, news: News) -> ControlFlow<()> {
-        match self.to.blocking_send(Heard { port: self.number, news }) {
-            Ok(()) => ControlFlow::Continue(()),
-            Err(_) => ControlFlow::Break(()),
-        }
+        ControlFlow::Continue(None)
     }
 }
 
-fn open(port: &Port) -> Result<Box<dyn SerialPort>, PortState> {
+fn open(path: &Path, baud: u32) -> Result<Box<dyn SerialPort>, SourceState> {
     // Asked before opening, as opening says "no such device" of a busy port too, and nothing helpful of a folder.
-    let kind = std::fs::metadata(&port.path).map_err(|error| state_of(error.kind(), &error.to_string()))?.file_type();
+    let kind = std::fs::metadata(path).map_err(|error| state_of(path, error.kind(), &error.to_string()))?.file_type();
     if !kind.is_char_device() {
-        return Err(PortState::NotAPort);
+        return Err(SourceState::NotAPort);
     }
-    serialport::new(port_name(&port.path)?, port.baud).timeout(READ_TIMEOUT).open().map_err(|error| match error.kind {
-        serialport::ErrorKind::Io(kind) => state_of(kind, &error.description),
+    let text = path.to_str().ok_or_else(|| SourceState::Failing("its path is not text".to_owned()))?;
+    let _kept_up = keep_up_after_closing(path)?;
+    serialport::new(text, baud).timeout(READ_TIMEOUT).open().map_err(|error| match error.kind {
+        serialport::ErrorKind::Io(kind) => state_of(path, kind, &error.description),
         // The path was there a moment ago: what cannot be had is the port itself.
-        serialport::ErrorKind::NoDevice if port.path.exists() => PortState::Busy,
-        serialport::ErrorKind::NoDevice => PortState::Absent,
-        serialport::ErrorKind::InvalidInput | serialport::ErrorKind::Unknown => PortState::Failing(error.description),
+        serialport::ErrorKind::NoDevice if path.exists() => SourceState::Busy(None),
+        serialport::ErrorKind::NoDevice => SourceState::Absent,
+        serialport::ErrorKind::InvalidInput | serialport::ErrorKind::Unknown => SourceState::Failing(error.description),
     })
 }
 
-fn port_name(path: &Path) -> Result<&str, PortState> {
-    path.to_str().ok_or_else(|| PortState::Failing("its path is not text".to_owned()))
+/// Has the system leave the port's lines as they are when it is closed: dropping them restarts many boards, at each restart of
+/// this program. What is given back is to be held until the port is open in earnest, since closing the last one would drop them now.
+///
+/// Done over a descriptor of its own, before the library opens the port: it has no call for it, and keeps others out afterwards.
+fn keep_up_after_closing(path: &Path) -> Result<Option<std::os::fd::OwnedFd>, SourceState> {
+    let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::NONBLOCK | OFlags::CLOEXEC;
+    let device = match rustix::fs::open(path, flags, Mode::empty()) {
+        Ok(device) => device,
+        Err(rustix::io::Errno::BUSY) => return Err(SourceState::Busy(None)),
+        // Opening in earnest says what is wrong.
+        Err(_) => return Ok(None),
+    };
+    // A port that somebody else has is not touched.
+    if flock(&device, FlockOperation::NonBlockingLockExclusive).is_err() {
+        return Err(SourceState::Busy(None));
+    }
+    if let Ok(mut settings) = tcgetattr(&device)
+        && settings.control_modes.contains(ControlModes::HUPCL)
+    {
+        settings.control_modes.remove(ControlModes::HUPCL);
+        // A device that refuses restarts its board, as it would have without us.
+        let _ = tcsetattr(&device, OptionalActions::Now, &settings);
+    }
+    let _ = flock(&device, FlockOperation::Unlock);
+    Ok(Some(device))
 }
 
-fn state_of(kind: ErrorKind, words: &str) -> PortState {
+fn state_of(path: &Path, kind: ErrorKind, words: &str) -> SourceState {
     match kind {
-        ErrorKind::NotFound => PortState::Absent,
-        ErrorKind::PermissionDenied => PortState::Forbidden,
-        _ => PortState::Failing(words.to_owned()),
+        ErrorKind::NotFound => SourceState::Absent,
+        ErrorKind::PermissionDenied => SourceState::Forbidden(holder::group_of(path)),
+        _ => SourceState::Failing(words.to_owned()),
     }
 }
 
@@ -308,7 +260,7 @@ mod tests {
     use super::*;
 
     fn port(path: &str) -> Port {
-        Port { path: PathBuf::from(path), baud: 9600 }
+        Port { path: PathBuf::from(path), speed: Speed::Given(9600) }
     }
 
     #[test]
@@ -323,23 +275,42 @@ mod tests {
     #[test]
     fn what_is_no_port_is_told_from_what_is_not_there() {
         let folder = tempfile::tempdir().unwrap();
-        let state = |path: &Path| open(&port(path.to_str().unwrap())).err();
-        assert_eq!(state(&folder.path().join("none")), Some(PortState::Absent));
-        assert_eq!(state(folder.path()), Some(PortState::NotAPort));
+        let state = |path: &Path| open(path, 9600).err();
+        assert_eq!(state(&folder.path().join("none")), Some(SourceState::Absent));
+        assert_eq!(state(folder.path()), Some(SourceState::NotAPort));
         let file = folder.path().join("file");
         std::fs::write(&file, "21.5\n").unwrap();
-        assert_eq!(state(&file), Some(PortState::NotAPort));
+        assert_eq!(state(&file), Some(SourceState::NotAPort));
+    }
+
+    #[test]
+    fn closing_a_port_leaves_its_lines_as_they_are_so_that_its_board_does_not_restart() {
+        let player = super::super::Player::new().unwrap();
+        let modes = || {
+            let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::NONBLOCK;
+            tcgetattr(rustix::fs::open(player.path(), flags, Mode::empty()).unwrap()).unwrap().control_modes
+        };
+        // As a serial port is set up to begin with; a pseudo-terminal is not.
+        let device = rustix::fs::open(player.path(), OFlags::RDWR | OFlags::NOCTTY, Mode::empty()).unwrap();
+        let mut settings = tcgetattr(&device).unwrap();
+        settings.control_modes.insert(ControlModes::HUPCL);
+        tcsetattr(&device, OptionalActions::Now, &settings).unwrap();
+        assert!(modes().contains(ControlModes::HUPCL));
+        let open = open(player.path(), 9600).unwrap();
+        assert!(!modes().contains(ControlModes::HUPCL));
+        drop(open);
+        assert!(!modes().contains(ControlModes::HUPCL));
     }
 
     #[test]
     fn a_port_that_somebody_has_is_busy_and_one_whose_board_is_gone_absent() {
         let player = super::super::Player::new().unwrap();
         let there = port(player.path().to_str().unwrap());
-        let held = open(&there).unwrap();
-        assert_eq!(open(&there).err(), Some(PortState::Busy));
+        let held = open(&there.path, 9600).unwrap();
+        assert_eq!(open(&there.path, 9600).err(), Some(SourceState::Busy(None)));
         drop(held);
-        assert!(open(&there).is_ok());
+        assert!(open(&there.path, 9600).is_ok());
         drop(player);
-        assert_eq!(open(&there).err(), Some(PortState::Absent));
+        assert_eq!(open(&there.path, 9600).err(), Some(SourceState::Absent));
     }
 }

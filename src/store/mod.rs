@@ -18,6 +18,7 @@ mod restore;
 mod restored;
 mod rows;
 mod schema;
+mod sources;
 #[cfg(test)]
 mod staged;
 mod starts;
@@ -37,6 +38,7 @@ pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
 pub use restore::{Damage, Restored, restore};
+pub use sources::KnownSource;
 #[cfg(test)]
 pub(crate) use staged::{Staged, StoreTrouble};
 pub use starts::NotDated;

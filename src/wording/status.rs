@@ -60,6 +60,9 @@ pub fn status_text(status: &BenchStatus, zone: Zone) -> String {
     if let Some(care) = &status.care {
         let _ = writeln!(text, "{}", kept_words(care, status.as_of));
     }
+    for source in &status.sources {
+        let _ = writeln!(text, "{}: {}, since {}", source.source, source.words, moment(source.since, zone));
+    }
     for lines in &status.unread {
         let _ = writeln!(text, "{}", unread_words(lines, zone));
     }
@@ -111,6 +114,7 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
             standing_words(&status.clock).unwrap_or_default() + " Readings are kept without dates until then."
         }
         Todo::DateReadings { start } => format!("Readings without dates: {}.", undated_words(start, zone)),
+        Todo::MendSource { source } => format!("{}: {}.", source.source, source.words),
         Todo::Care(care) => care_words(care, as_of, zone),
         Todo::FreeDisk { free } => {
             format!("Only {} left on the disk: nothing can be recorded when it is full.", bytes_words(*free))
@@ -160,6 +164,9 @@ pub fn todo_next(todo: &Todo, zone: Zone) -> String {
         Todo::BelieveClock { why } => doubt_next(*why).to_owned(),
         Todo::DateReadings { start } => {
             format!("if you know when the first was made, `seedclock undated {} --began TIME`", start.number)
+        }
+        Todo::MendSource { source } => {
+            source.next.clone().unwrap_or_else(|| "see that it is plugged in and switched on".to_owned())
         }
         Todo::Care(care) => care_next(care),
         Todo::FreeDisk { .. } => "make room on the disk that holds the bench".to_owned(),

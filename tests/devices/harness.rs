@@ -9,7 +9,7 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use seedclock::bench::{Name, Reading};
-use seedclock::probes::Port;
+use seedclock::probes::{Port, Speed};
 use seedclock::store::Store;
 
 /// Nothing here takes a tenth of this; it ends what would hang.
@@ -160,7 +160,7 @@ impl Drop for Logging {
 
 /// The probe whose lines on `port` name none.
 pub(crate) fn own_probe(port: &Path) -> Name {
-    Port { path: port.to_path_buf(), baud: 9600 }.own_probe().unwrap()
+    Port { path: port.to_path_buf(), speed: Speed::Given(9600) }.own_probe().unwrap()
 }
 
 /// The built program on a bench.

@@ -25,9 +25,11 @@ const WORK: [&str; 3] = ["changes", "answers", "logger"];
 const FACES: [&str; 4] = ["report", "page", "service", "cli"];
 
 /// Libraries that one room owns.
-const OWNED: [(&str, &str); 8] = [
+const OWNED: [(&str, &str); 10] = [
     ("rusqlite", "store"),
     ("serialport", "probes"),
+    ("rumqttc", "probes"),
+    ("crc", "probes"),
     ("argmin", "germination"),
     ("argmin_math", "germination"),
     ("statrs", "stats"),

@@ -19,6 +19,8 @@ pub(in crate::cli) enum Probe {
     Calibrate(Calibrate),
     /// Give a probe a lasting name; its readings and its board's lines stay its own
     Name(Named),
+    /// List the serial ports, 1-Wire sensors and temperature chips of this computer
+    Ports,
 }
 
 /// Say where a probe stands, and from when on
@@ -101,6 +103,7 @@ impl Probe {
             Self::Place(place) => place.run(bench),
             Self::Calibrate(calibrate) => calibrate.run(bench),
             Self::Name(named) => named.run(bench),
+            Self::Ports => crate::cli::ports::list(),
         }
     }
 }

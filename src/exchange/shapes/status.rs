@@ -16,6 +16,7 @@ struct Shape {
     clock: Clock,
     spots: Vec<Spot>,
     probes: Vec<Probe>,
+    sources: Vec<Source>,
     unread_lines: Vec<Unread>,
     last_backup: Backup,
     todo: Vec<ToDo>,
@@ -81,6 +82,15 @@ struct Probe {
 }
 
 #[derive(Debug, Serialize)]
+struct Source {
+    source: String,
+    state: String,
+    words: String,
+    next: Option<String>,
+    since: String,
+}
+
+#[derive(Debug, Serialize)]
 struct Unread {
     port: String,
     count: usize,
@@ -132,6 +142,17 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
                 probe: probe.probe.to_string(),
                 spot: probe.spot.as_ref().map(ToString::to_string),
                 last_reading: time(probe.last_reading),
+            })
+            .collect(),
+        sources: status
+            .sources
+            .iter()
+            .map(|source| Source {
+                source: source.source.clone(),
+                state: source.state.clone(),
+                words: source.words.clone(),
+                next: source.next.clone(),
+                since: rfc3339(source.since),
             })
             .collect(),
         unread_lines: status
@@ -206,6 +227,7 @@ fn kind(todo: &Todo) -> &'static str {
         Todo::BelieveClock { .. } => "clock-doubted",
         Todo::DateReadings { .. } => "undated",
         Todo::FreeDisk { .. } => "disk-low",
+        Todo::MendSource { .. } => "source-failing",
         Todo::Care(CareTodo::MendBackup { .. }) => "backup-failed",
         Todo::Care(CareTodo::BackUp { .. }) => "backup-due",
         Todo::Care(CareTodo::EndReader { .. }) => "log-held-up",

@@ -3,6 +3,7 @@
 //! A line is read only if it can mean one thing: anything else is handed back with the reason, to be kept as it came. Lines
 //! without a checksum can be garbled into other well-formed lines; what that does is left to the flags of `quality`.
 
+mod checked;
 mod json;
 mod object;
 mod pairs;
@@ -74,6 +75,8 @@ pub enum LineFormat {
     Plain,
     /// `air:21.5,soil:19.8`
     Pairs,
+    /// `21.5*8F` or `id,21.5*A1`: the plain forms with a checksum.
+    Checked,
 }
 
 impl fmt::Display for LineFormat {
@@ -83,6 +86,7 @@ impl fmt::Display for LineFormat {
             Self::JsonObject => "a JSON object a line",
             Self::Plain => "'21.5' or 'probe,21.5'",
             Self::Pairs => "'label:21.5'",
+            Self::Checked => "'probe,21.5*A1' with a checksum",
         })
     }
 }
@@ -172,6 +176,35 @@ pub enum LineFault {
     /// Longer than a line may be.
     #[error("it is longer than {0} bytes")]
     TooLong(usize),
+    /// A message that is none of those read.
+    #[error("it is neither a number nor JSON")]
+    NoMessage,
+    /// Its checksum is not that of its bytes.
+    #[error("its checksum is {given}, that of what came is {found}")]
+    Checksum {
+        /// The one it carries.
+        given: String,
+        /// The one of the bytes before it.
+        found: String,
+    },
+    /// A line without a checksum, where all others have one.
+    #[error("it has no checksum, while this port's lines carry one")]
+    NoChecksum,
+    /// A line that can be read, between others that are no text.
+    #[error("it stands among bytes that are no text, and may be a number by chance")]
+    AmongGarbage,
+    /// A recorded line whose time is in the future, or before 2020.
+    #[error("its time is in the future or before 2020")]
+    RecordedTime,
+}
+
+impl LineFault {
+    /// Whether it speaks of bytes that are no text, as a wrong speed or a loose plug makes them. A line that is text but no
+    /// reading does not: boards talk.
+    #[must_use]
+    pub fn is_no_text(&self) -> bool {
+        matches!(self, Self::NotText | Self::Control | Self::TooLong(_))
+    }
 }
 
 /// What a line means to a format; nothing where the line is not of its shape.
@@ -179,9 +212,48 @@ type Shape = Option<Result<Vec<Measured>, LineFault>>;
 /// A format that needs no memory.
 type Format = (LineFormat, fn(&str) -> Shape);
 
+/// What a broker's message means, all of it or nothing: a pack of SenML, a JSON object, or a bare number. Names that it does not
+/// give are the topic's to give.
+///
+/// # Errors
+/// [`LineFault`].
+pub(super) fn read_message(bytes: &[u8]) -> Result<Vec<Measured>, LineFault> {
+    let text = std::str::from_utf8(bytes).map_err(|_| LineFault::NotText)?;
+    // A line break between the parts of JSON is a blank to it, and within its texts it cannot stand.
+    let text = text.trim_start_matches('\u{feff}').replace(['\n', '\r'], " ");
+    let text = text.trim_matches([' ', '\t']);
+    if text.chars().any(|c| c.is_control() && c != '\t') {
+        return Err(LineFault::Control);
+    }
+    let measured = match text.bytes().next() {
+        Some(b'[') => {
+            let mut pack = senml::Stream::default();
+            let measured = pack.read(text)?;
+            if pack.is_open() {
+                return Err(LineFault::Json("the pack does not end".to_owned()));
+            }
+            measured
+        }
+        _ => object::json_object(text).or_else(|| plain::bare(text)).unwrap_or(Err(LineFault::NoMessage))?,
+    };
+    each_once(measured)
+}
+
+/// No two temperatures of one probe.
+fn each_once(measured: Vec<Measured>) -> Result<Vec<Measured>, LineFault> {
+    let mut named = BTreeSet::new();
+    // SenML may give one probe several times, each at its own time.
+    let of_one_time = measured.iter().filter(|one| one.given.is_none()).filter_map(|one| one.probe.as_ref());
+    match of_one_time.into_iter().find(|probe| !named.insert(*probe)) {
+        Some(twice) => Err(LineFault::TwiceInLine(twice.clone())),
+        None => Ok(measured),
+    }
+}
+
 /// The formats beside SenML, tried in order: the first that knows the shape of a line decides what it means.
-const FORMATS: [Format; 4] = [
+const FORMATS: [Format; 5] = [
     (LineFormat::JsonObject, object::json_object),
+    (LineFormat::Checked, checked::checked),
     (LineFormat::Plain, plain::bare),
     (LineFormat::Pairs, pairs::pairs),
     (LineFormat::Plain, plain::named),
@@ -211,6 +283,14 @@ impl LineReader {
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// The port was opened anew. Whatever has been plugged in meanwhile need not print checksums.
+    pub(super) fn is_opened(&mut self) {
+        self.lost_track();
+        if self.latched == Some(LineFormat::Checked) {
+            self.latched = None;
+        }
     }
 
     /// A line was lost, or the port was opened anew: what later lines leave unsaid is not known any more.
@@ -249,12 +329,7 @@ impl LineReader {
         self.stream.close();
         let found = FORMATS.iter().find_map(|(format, read)| Some((*format, read(text)?)));
         let (format, read) = found.ok_or(LineFault::Unknown)?;
-        let measured = read?;
-        let mut named = BTreeSet::new();
-        match measured.iter().filter_map(|one| one.probe.as_ref()).find(|probe| !named.insert(*probe)) {
-            Some(twice) => Err(LineFault::TwiceInLine(twice.clone())),
-            None => Ok(Some((format, measured))),
-        }
+        Ok(Some((format, each_once(read?)?)))
     }
 
     /// Counts a good line; says which formats the port changed between, if it did.
@@ -262,6 +337,10 @@ impl LineReader {
         if self.latched == Some(found) {
             self.seen = None;
             return Ok(None);
+        }
+        // However many come: a board that prints checksums prints them always, and a bit may turn the mark before one into a line end.
+        if self.latched == Some(LineFormat::Checked) {
+            return Err(LineFault::NoChecksum);
         }
         let count = self.seen.filter(|(format, _)| *format == found).map_or(1, |(_, count)| count + 1);
         self.seen = Some((found, count));

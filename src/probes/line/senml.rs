@@ -44,6 +44,11 @@ impl Stream {
         text.starts_with('[') || (self.open.is_some() && text.starts_with(['{', ',', ']']))
     }
 
+    /// Whether a pack has begun that has not ended.
+    pub(super) fn is_open(&self) -> bool {
+        self.open.is_some()
+    }
+
     /// Forgets an open stream.
     pub(super) fn close(&mut self) {
         self.open = None;
