@@ -186,11 +186,11 @@ impl Kept {
         // It has said so since, and not only because the clock was set back to when it had last.
         let set_by_network = set_since(standing, wall_us, (since_us - departed.seen_us).saturating_add(SEEN_LATE_US))
             && !matches!(standing, Standing::Synchronised { last_us } if self.last_set_us == Some(last_us));
+        self.remember(standing);
         let better = better_by(anchor.by, standing, set_by_network, wall_us);
         if let Some(by) = better {
             self.anchor = Some(Anchor { began_us: wall_us.saturating_sub(since_us), by });
             self.departed = None;
-            self.remember(standing);
         } else {
             self.departed = Some(Departure { told: true, ..departed });
         }
