@@ -70,6 +70,11 @@ impl Keeper {
         let kept = Mutex::new(Kept { anchor: known, newest_us, ..Kept::default() });
         let keeper = Self { clock, start, kept };
         keeper.look();
+        // What was set while nobody looked need not be waited for: the first reading shall not go by what is known to be old.
+        if let Some(departed) = &mut keeper.kept.lock().unwrap_or_else(PoisonError::into_inner).departed {
+            departed.seen_us = departed.seen_us.saturating_sub(GRACE_US);
+        }
+        keeper.look();
         keeper
     }
 
