@@ -11,7 +11,7 @@ use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
 use super::rig::{Rig, time};
-use crate::bench::{Name, Standing, WhyDoubted};
+use crate::bench::{AnchoredBy, Name, Standing, WhyDoubted};
 use crate::civil::{Time, time_from_micros};
 use crate::clock::{Clock, StoppedClock};
 use crate::store::{Staged, StoreTrouble};
@@ -68,6 +68,8 @@ struct World {
     told: usize,
     trouble: Option<(Staged, Time)>,
     commits_at: Time,
+    /// When the network is heard of again.
+    touches_at: Time,
     sent: Vec<Sent>,
     /// Places in `sent` of what was lost, and counted.
     lost: BTreeSet<usize>,
@@ -92,6 +94,7 @@ impl World {
             told: 0,
             trouble: None,
             commits_at: truth,
+            touches_at: truth,
             sent: Vec::new(),
             lost: BTreeSet::new(),
             week: Week::default(),
@@ -130,6 +133,11 @@ impl World {
     }
 
     fn begin(&mut self) {
+        let known = self.rig.store().known_start(&self.rig.clock.start_id()).unwrap();
+        if self.wall_off_us.abs() > STEP_US && known.is_none_or(|anchor| anchor.by != AnchoredBy::Synchronised) {
+            // Killed before it could store what the network had said, and the clock set wrong since: nobody can know better.
+            self.synchronised = false;
+        }
         self.rig.begin();
         self.hear();
         self.commits_at = self.truth + Duration::seconds(COMMIT_EVERY_S);
@@ -156,10 +164,15 @@ impl World {
     fn synchronise(&mut self) {
         let off_us = self.rng.random_range(-50_000..50_000);
         self.set_clock(off_us);
-        let last_us = self.rig.clock.now().timestamp_micros();
-        self.rig.clock.stand(Standing::Synchronised { last_us });
+        self.hears_of_the_network();
         self.synchronised = true;
         self.syncs_at = None;
+    }
+
+    fn hears_of_the_network(&mut self) {
+        let last_us = self.rig.clock.now().timestamp_micros();
+        self.rig.clock.stand(Standing::Synchronised { last_us });
+        self.touches_at = self.truth + Duration::seconds(self.rng.random_range(32..2_048));
     }
 
     /// How far off a reading made now may be.
@@ -168,8 +181,8 @@ impl World {
         match (self.synchronised, self.is_board) {
             // What the network had set right stays right, whatever the clock shows now; on a board nothing counts before that.
             (true, false) => before_us.max(50_000),
-            (_, true) => 50_000,
-            (false, false) => before_us.max(self.wall_off_us.abs()),
+            (true, true) => 50_000,
+            (false, _) => before_us.max(self.wall_off_us.abs()),
         }
     }
 
@@ -265,6 +278,9 @@ impl World {
         }
         if self.syncs_at.is_some_and(|at| self.truth >= at) {
             self.synchronise();
+        }
+        if self.synchronised && self.wall_off_us.abs() <= STEP_US && self.truth >= self.touches_at {
+            self.hears_of_the_network();
         }
         if self.truth >= self.commits_at {
             self.rig.commit();
