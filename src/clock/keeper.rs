@@ -45,6 +45,8 @@ struct Kept {
     /// The newest reading on the bench when this process began.
     newest_us: Option<i64>,
     departed: Option<Departure>,
+    /// When the network had last set the clock, by the clock itself, while it agreed with the time kept.
+    last_set_us: Option<i64>,
     /// When the standing was last asked for, since the start.
     asked_us: Option<i64>,
     doubted: Option<WhyDoubted>,
@@ -67,6 +69,11 @@ impl Keeper {
         let start = clock.start_id();
         let kept = Mutex::new(Kept { anchor: known, newest_us, ..Kept::default() });
         let keeper = Self { clock, start, kept };
+        keeper.look();
+        // What was set while nobody looked need not be waited for: the first reading shall not go by what is known to be old.
+        if let Some(departed) = &mut keeper.kept.lock().unwrap_or_else(PoisonError::into_inner).departed {
+            departed.seen_us = departed.seen_us.saturating_sub(GRACE_US);
+        }
         keeper.look();
         keeper
     }
@@ -128,11 +135,18 @@ impl Kept {
         Some(clock.standing())
     }
 
+    fn remember(&mut self, standing: Standing) {
+        if let Standing::Synchronised { last_us } = standing {
+            self.last_set_us = Some(last_us);
+        }
+    }
+
     fn try_to_believe(&mut self, since_us: i64, wall_us: i64, clock: &dyn Clock) {
         let Some(standing) = self.ask(since_us, ASK_AGAIN_US, clock) else { return };
         match believed_by(standing, wall_us, self.newest_us) {
             Ok(by) => {
                 self.anchor = Some(Anchor { began_us: wall_us.saturating_sub(since_us), by });
+                self.remember(standing);
                 if self.doubted.take().is_some() {
                     self.news.push(ClockNews::Believed);
                 }
@@ -149,10 +163,11 @@ impl Kept {
         let ahead_us = wall_us.saturating_sub(anchor.date(since_us));
         if ahead_us.saturating_abs() <= STEP_US {
             self.departed = None;
-            if anchor.by != AnchoredBy::Synchronised
-                && self.ask(since_us, CONFIRM_US, clock).is_some_and(|standing| set_since(standing, wall_us, LATELY_US))
-            {
-                self.anchor = Some(Anchor { by: AnchoredBy::Synchronised, ..anchor });
+            if let Some(standing) = self.ask(since_us, CONFIRM_US, clock) {
+                self.remember(standing);
+                if set_since(standing, wall_us, LATELY_US) {
+                    self.anchor = Some(Anchor { by: AnchoredBy::Synchronised, ..anchor });
+                }
             }
             return;
         }
@@ -173,7 +188,10 @@ impl Kept {
     /// Goes by a clock that has departed, or stays with the time kept.
     fn judge(&mut self, departed: Departure, anchor: Anchor, since_us: i64, wall_us: i64, clock: &dyn Clock) {
         let Some(standing) = self.ask(since_us, ASK_AGAIN_US, clock) else { return };
-        let set_by_network = set_since(standing, wall_us, (since_us - departed.seen_us).saturating_add(SEEN_LATE_US));
+        // It has said so since, and not only because the clock was set back to when it had last.
+        let set_by_network = set_since(standing, wall_us, (since_us - departed.seen_us).saturating_add(SEEN_LATE_US))
+            && !matches!(standing, Standing::Synchronised { last_us } if self.last_set_us == Some(last_us));
+        self.remember(standing);
         let better = better_by(anchor.by, standing, set_by_network, wall_us);
         if let Some(by) = better {
             self.anchor = Some(Anchor { began_us: wall_us.saturating_sub(since_us), by });

@@ -91,6 +91,11 @@ impl Rig {
         );
     }
 
+    /// Whether the clock is believed.
+    pub(super) fn believes(&self) -> bool {
+        self.process.as_ref().is_some_and(|process| process.keeper.anchor().is_some())
+    }
+
     /// The clock is looked at.
     pub(super) fn look(&mut self) {
         self.writer().look_at_clock();

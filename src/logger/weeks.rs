@@ -11,7 +11,7 @@ use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
 use super::rig::{Rig, time};
-use crate::bench::{Name, Standing, WhyDoubted};
+use crate::bench::{AnchoredBy, Name, Standing, WhyDoubted};
 use crate::civil::{Time, time_from_micros};
 use crate::clock::{Clock, StoppedClock};
 use crate::store::{Staged, StoreTrouble};
@@ -63,9 +63,13 @@ struct World {
     /// Until when readings may lie by the clock as it was before it was set, and how far off that was.
     before: (Time, i64),
     era: u32,
+    /// Places in `sent` of what was printed in this start of the computer while its clock was not believed.
+    to_be_dated: Vec<usize>,
     told: usize,
     trouble: Option<(Staged, Time)>,
     commits_at: Time,
+    /// When the network is heard of again.
+    touches_at: Time,
     sent: Vec<Sent>,
     /// Places in `sent` of what was lost, and counted.
     lost: BTreeSet<usize>,
@@ -86,9 +90,11 @@ impl World {
             syncs_at: None,
             before: (truth, 0),
             era: 0,
+            to_be_dated: Vec::new(),
             told: 0,
             trouble: None,
             commits_at: truth,
+            touches_at: truth,
             sent: Vec::new(),
             lost: BTreeSet::new(),
             week: Week::default(),
@@ -117,6 +123,7 @@ impl World {
         self.before = (self.truth, 0);
         self.synchronised = false;
         self.era += 1;
+        self.to_be_dated.clear();
         let standing = if self.is_board { Standing::Doubted(WhyDoubted::NotSetYet) } else { Standing::Plausible };
         self.rig.clock.restart(shows, standing);
         let in_s = self.rng.random_range(30..6 * 3_600);
@@ -126,7 +133,13 @@ impl World {
     }
 
     fn begin(&mut self) {
+        let known = self.rig.store().known_start(&self.rig.clock.start_id()).unwrap();
+        if self.wall_off_us.abs() > STEP_US && known.is_none_or(|anchor| anchor.by != AnchoredBy::Synchronised) {
+            // Killed before it could store what the network had said, and the clock set wrong since: nobody can know better.
+            self.synchronised = false;
+        }
         self.rig.begin();
+        self.hear();
         self.commits_at = self.truth + Duration::seconds(COMMIT_EVERY_S);
     }
 
@@ -151,10 +164,15 @@ impl World {
     fn synchronise(&mut self) {
         let off_us = self.rng.random_range(-50_000..50_000);
         self.set_clock(off_us);
-        let last_us = self.rig.clock.now().timestamp_micros();
-        self.rig.clock.stand(Standing::Synchronised { last_us });
+        self.hears_of_the_network();
         self.synchronised = true;
         self.syncs_at = None;
+    }
+
+    fn hears_of_the_network(&mut self) {
+        let last_us = self.rig.clock.now().timestamp_micros();
+        self.rig.clock.stand(Standing::Synchronised { last_us });
+        self.touches_at = self.truth + Duration::seconds(self.rng.random_range(32..2_048));
     }
 
     /// How far off a reading made now may be.
@@ -163,20 +181,36 @@ impl World {
         match (self.synchronised, self.is_board) {
             // What the network had set right stays right, whatever the clock shows now; on a board nothing counts before that.
             (true, false) => before_us.max(50_000),
-            (true, true) | (false, true) => 50_000,
-            (false, false) => before_us.max(self.wall_off_us.abs()),
+            (true, true) => 50_000,
+            (false, _) => before_us.max(self.wall_off_us.abs()),
         }
     }
 
     fn print_one(&mut self, probe: usize) {
         let value = self.sent.len() + 1;
         let line = format!("p{probe},{}.{:04}\n", value / 10_000, value % 10_000);
-        self.sent.push(Sent { probe, at_us: self.truth.timestamp_micros(), off_us: self.off_us(), era: self.era });
+        let off_us = if self.rig.believes() {
+            self.off_us()
+        } else {
+            self.to_be_dated.push(value - 1);
+            0
+        };
+        self.sent.push(Sent { probe, at_us: self.truth.timestamp_micros(), off_us, era: self.era });
         let dropped = self.rig.writer().dropped();
         self.rig.print(line.as_bytes());
         if self.rig.writer().dropped() > dropped {
             self.lost.insert(value - 1);
             self.week.dropped += 1;
+        }
+    }
+
+    /// More than memory has room for, as fast as a port can be.
+    fn flood(&mut self) {
+        for line in 0..FLOOD {
+            let each = Duration::microseconds(100);
+            self.truth += each;
+            self.rig.clock.pass(each);
+            self.print_one(line % PROBES);
         }
     }
 
@@ -212,25 +246,46 @@ impl World {
         }
     }
 
+    /// What a clock did is told once it is followed, and that it is believed once what was printed before has its dates.
+    fn hear(&mut self) {
+        if self.rig.believes() {
+            // Those are as right as the clock that they get their dates by.
+            for place in &self.to_be_dated {
+                let off_us = &mut self.sent[*place].off_us;
+                *off_us = (*off_us).max(self.wall_off_us.abs());
+            }
+        }
+        let told = self.rig.told();
+        for words in &told[self.told..] {
+            if words.contains("go by it from then on") {
+                self.era += 1;
+            }
+            if words.contains("is right now") {
+                self.to_be_dated.clear();
+            }
+        }
+        self.told = told.len();
+    }
+
     /// Some seconds of the week.
     fn step(&mut self) {
         let seconds = Duration::milliseconds(self.rng.random_range(500..30_000));
         self.truth += seconds;
         self.rig.pass(seconds);
+        self.hear();
         if self.trouble.as_ref().is_some_and(|(_, until)| self.truth >= *until) {
             self.heal();
         }
         if self.syncs_at.is_some_and(|at| self.truth >= at) {
             self.synchronise();
         }
+        if self.synchronised && self.wall_off_us.abs() <= STEP_US && self.truth >= self.touches_at {
+            self.hears_of_the_network();
+        }
         if self.truth >= self.commits_at {
             self.rig.commit();
             self.commits_at = self.truth + Duration::seconds(COMMIT_EVERY_S);
         }
-        // Whatever a clock did is told once it is followed.
-        let told = self.rig.told();
-        self.era += told[self.told..].iter().filter(|words| words.contains("go by it from then on")).count() as u32;
-        self.told = told.len();
         (0..PROBES).for_each(|probe| self.print_one(probe));
         if self.chance(0.05) {
             self.noise();
@@ -247,7 +302,7 @@ impl World {
             self.ail();
         }
         if self.chance(0.00005) && self.trouble.is_some() {
-            (0..FLOOD).for_each(|line| self.print_one(line % PROBES));
+            self.flood();
         }
         if self.chance(0.001) {
             self.end_or_kill();
