@@ -1,24 +1,28 @@
-//! What time it is: the only file that reads the machine's clock and zone.
+//! What time it is, and how far that is to be believed: the only room that reads the machine's clock and zone.
 
-use std::sync::atomic::{AtomicI64, Ordering};
-use std::time::{Instant, SystemTime};
+mod keeper;
+mod machine;
+mod stopped;
 
-use crate::civil::{Time, Zone, time_from_micros};
+pub use keeper::{ClockNews, Keeper};
+pub use machine::{SystemClock, VouchedClock};
+pub use stopped::StoppedClock;
+
+use std::time::Instant;
+
+use crate::bench::Standing;
+use crate::civil::{Time, Zone};
 
 /// A source of "now".
 pub trait Clock: Send + Sync {
-    /// The present instant.
+    /// The present instant, as the clock shows it; it may be wrong, and may be set at any time.
     fn now(&self) -> Time;
-}
-
-/// The machine's own clock.
-#[derive(Debug, Default)]
-pub struct SystemClock;
-
-impl Clock for SystemClock {
-    fn now(&self) -> Time {
-        Time::from(SystemTime::now())
-    }
+    /// Microseconds since the computer was started, its sleep counted; never set, never going back.
+    fn since_start_us(&self) -> i64;
+    /// What the system calls this start of the computer: another name after each.
+    fn start_id(&self) -> String;
+    /// How far the clock is to be believed.
+    fn standing(&self) -> Standing;
 }
 
 /// A clock that starts at a chosen instant and runs faster than the world by a whole factor: for the demo and for tests.
@@ -41,33 +45,22 @@ impl Clock for RunningClock {
     fn now(&self) -> Time {
         self.start.checked_add_signed(elapsed(self.begun, self.factor)).unwrap_or(self.start)
     }
+
+    fn since_start_us(&self) -> i64 {
+        elapsed(self.begun, self.factor).num_microseconds().unwrap_or(i64::MAX)
+    }
+
+    fn start_id(&self) -> String {
+        format!("made up, of {}", self.start)
+    }
+
+    fn standing(&self) -> Standing {
+        Standing::Vouched
+    }
 }
 
 fn elapsed(begun: Instant, factor: u32) -> chrono::Duration {
     chrono::Duration::from_std(begun.elapsed().saturating_mul(factor)).unwrap_or(chrono::Duration::MAX)
-}
-
-/// A clock that stands where it is put: for tests.
-#[derive(Debug)]
-pub struct StoppedClock(AtomicI64);
-
-impl StoppedClock {
-    /// A clock standing at `time`.
-    #[must_use]
-    pub fn new(time: Time) -> Self {
-        Self(AtomicI64::new(time.timestamp_micros()))
-    }
-
-    /// Puts the clock to `time`, forwards or back.
-    pub fn set(&self, time: Time) {
-        self.0.store(time.timestamp_micros(), Ordering::SeqCst);
-    }
-}
-
-impl Clock for StoppedClock {
-    fn now(&self) -> Time {
-        time_from_micros(self.0.load(Ordering::SeqCst)).unwrap_or(Time::UNIX_EPOCH)
-    }
 }
 
 /// The machine's zone, or UTC where it cannot be told.

@@ -7,12 +7,14 @@ mod name;
 mod place;
 mod reading;
 pub mod rules;
+mod start;
 
 pub use container::{Check, Chilling, Container, Event, Given, Move, Stay, Trial};
 pub use lot::Lot;
 pub use name::{Name, NameFault};
 pub use place::{Calibration, DayAndNight, GivenTemperature, Placement, SetTemperature, Setting, Siting, Spot, SpotKind};
 pub use reading::{Doubt, Proof, Reading, Stamp, TENTHS_OF_MILLI};
+pub use start::{Anchor, AnchoredBy, ClockStatus, ClockStep, EARLIEST_US, Standing, UndatedStart, WhyDoubted};
 
 use std::collections::{BTreeMap, BTreeSet};
 

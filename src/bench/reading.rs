@@ -46,12 +46,14 @@ pub enum Stamp {
     Arrival,
     /// That of whatever measured it: the same time and value again are the same reading.
     Source,
+    /// None's yet: microseconds since the computer was started, whose clock is not known to be right.
+    Undated,
 }
 
 /// A raw reading, as received.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reading {
-    /// Microseconds since 1970, UTC.
+    /// Microseconds since 1970, UTC; of an undated one, since the computer's start ([`Stamp::Undated`]).
     pub time_us: i64,
     /// Raw temperature in 1/10 000 °C; none where the line held no number.
     pub raw_c_e4: Option<i64>,

@@ -11,7 +11,7 @@ use anyhow::Context;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::Outcome;
-use crate::clock::{SystemClock, machine_zone};
+use crate::clock::{Clock, SystemClock, VouchedClock, machine_zone};
 use crate::logger::{self, Resources, Tally};
 use crate::probes::Port;
 use crate::store::{LoggerLock, Store};
@@ -31,6 +31,27 @@ pub(super) struct Log {
     /// The speed of the ports, in bits a second
     #[arg(long, value_name = "N", default_value_t = 9600, value_parser = clap::value_parser!(u32).range(50..=4_000_000))]
     baud: u32,
+    /// Whether the computer's clock is right: found out as far as can be, or you vouch for it
+    #[arg(long, value_name = "HOW", default_value = "auto")]
+    clock: Believed,
+}
+
+/// How the computer's clock is believed.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Believed {
+    /// Once the network has set it, or where a battery or the host of a virtual machine keeps it
+    Auto,
+    /// You vouch for it
+    Trusted,
+}
+
+impl Believed {
+    fn clock(self) -> Arc<dyn Clock> {
+        match self {
+            Self::Auto => Arc::new(SystemClock),
+            Self::Trusted => Arc::new(VouchedClock),
+        }
+    }
 }
 
 impl Log {
@@ -47,7 +68,7 @@ impl Log {
         let tally = runtime.block_on(async {
             let signals = Signals::watch().context("cannot watch for the signals to stop")?;
             let resources = Resources { ports, commit_every: self.commit_every };
-            Ok::<_, anyhow::Error>(logger::run(resources, store, Arc::new(SystemClock), signals.any(), say).await?)
+            Ok::<_, anyhow::Error>(logger::run(resources, store, self.clock.clock(), signals.any(), say).await?)
         })?;
         say(summary(&tally));
         Ok(Outcome::Done)
@@ -110,6 +131,9 @@ fn summary(tally: &Tally) -> String {
     if tally.repeated > 0 {
         words += &format!("; {} came again and are stored once", several(tally.repeated, "reading", "readings"));
     }
+    if tally.undated > 0 {
+        words += &format!("; {} without dates yet", several(tally.undated, "reading is", "readings are"));
+    }
     if tally.dropped > 0 {
         words += &format!("; {} lost while the storage failed", several(tally.dropped, "reading", "readings"));
     }
@@ -150,12 +174,12 @@ mod tests {
 
     #[test]
     fn the_summary_counts_what_was_kept_and_what_was_not() {
-        let tally = Tally { stored: 120, probes: 3, unread: 0, repeated: 0, dropped: 0 };
+        let tally = Tally { stored: 120, probes: 3, unread: 0, repeated: 0, undated: 0, dropped: 0 };
         assert_eq!(summary(&tally), "stopped: 120 readings of 3 probes stored");
         assert_eq!(
-            summary(&Tally { stored: 1, probes: 1, unread: 1, repeated: 3, dropped: 2 }),
+            summary(&Tally { stored: 1, probes: 1, unread: 1, repeated: 3, undated: 1, dropped: 2 }),
             "stopped: 1 reading of 1 probe stored; 1 line could not be read; 3 readings came again and are stored once; \
-             2 readings lost while the storage failed"
+             1 reading is without dates yet; 2 readings lost while the storage failed"
         );
     }
 }

@@ -7,6 +7,7 @@ mod log;
 mod progress;
 mod record;
 mod status;
+mod undated;
 
 use std::io::ErrorKind;
 use std::path::PathBuf;
@@ -70,6 +71,8 @@ enum Command {
     Undo(record::Undo),
     /// How the bench stands, and what needs doing
     Status(status::Status),
+    /// Readings made while the clock was not right, and their dates
+    Undated(undated::Undated),
     /// What the seeds need, learnt from past sowings
     Fit(ask::Fit),
     /// When the present boxes will sprout
@@ -147,6 +150,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Correct(correct) => correct.run(&place(bench)?),
         Command::Undo(undo) => undo.run(&place(bench)?),
         Command::Status(status) => status.run(&place(bench)?),
+        Command::Undated(undated) => undated.run(&place(bench)?),
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),

@@ -29,10 +29,10 @@ impl Status {
         let zone = store.bench()?.zone;
         let status: BenchStatus = match self.as_of.as_deref() {
             // Whether a logger ran at another time nobody knows.
-            Some(text) => answers::status(&store, read_time(text, zone)?.time, None)?,
+            Some(text) => answers::status(&store, read_time(text, zone)?.time, None, None)?,
             None => {
                 let machine = MachineState { logger: LoggerLock::state(bench)?, free_bytes: free_bytes(bench) };
-                answers::status(&store, SystemClock.now(), Some(machine))?
+                answers::status(&store, SystemClock.now(), Some(machine), Some(&SystemClock))?
             }
         };
         let text = if self.json { status_json(&status, zone) } else { status_text(&status, zone) };

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
-use crate::bench::{Bench, Doubt, Move, Name, SpotKind, Trial};
+use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
 use crate::civil::Time;
 
 /// A box not looked at for longer than this is due: one look a day is enough, and a day may be missed.
@@ -132,6 +132,16 @@ pub enum Todo {
         /// How many find room.
         capacity: u32,
     },
+    /// A clock that is not known to be right.
+    BelieveClock {
+        /// Why it is not.
+        why: WhyDoubted,
+    },
+    /// Readings of an earlier start of the computer, of which nobody knows when they were made.
+    DateReadings {
+        /// The start.
+        start: UndatedStart,
+    },
     /// A disk that is nearly full.
     FreeDisk {
         /// Bytes left.
@@ -152,11 +162,33 @@ pub struct BenchStatus {
     pub probes: Vec<ProbeStatus>,
     /// Lines that could not be read lately, by port.
     pub unread: Vec<UnreadLines>,
+    /// The clock of the computer that logs.
+    pub clock: ClockStatus,
     /// What needs doing.
     pub todo: Vec<Todo>,
 }
 
 impl BenchStatus {
+    /// The same with how it stands with the clock.
+    #[must_use]
+    pub fn with_clock(mut self, clock: ClockStatus) -> Self {
+        let present = |start: &&UndatedStart| clock.start.as_ref() == Some(&start.id);
+        let runs = matches!(self.machine.map(|machine| machine.logger), Some(LoggerState::Runs(_)));
+        if runs && let Some(start) = clock.undated.iter().find(present) {
+            // They are heard, though nothing of it has a time yet.
+            self.todo.retain(|todo| !matches!(todo, Todo::Hear { probe, .. } if start.probes.contains(probe)));
+        }
+        if let Some(Standing::Doubted(why)) = clock.standing
+            && clock.dated != Some(true)
+        {
+            self.todo.push(Todo::BelieveClock { why });
+        }
+        let past = clock.undated.iter().filter(|start| !present(start));
+        self.todo.extend(past.map(|start| Todo::DateReadings { start: start.clone() }));
+        self.clock = clock;
+        self
+    }
+
     /// Works out how a bench stands, which holds nothing later than `as_of`; `last_readings` are each probe's last up to then.
     #[must_use]
     pub fn of(
@@ -197,7 +229,7 @@ impl BenchStatus {
         todo.extend(present.flat_map(|trial| carry(trial, as_of)));
         let free = machine.and_then(|machine| machine.free_bytes);
         todo.extend(free.filter(|free| *free < LOW_DISK_BYTES).map(|free| Todo::FreeDisk { free }));
-        Self { as_of, machine, spots, probes, unread, todo }
+        Self { as_of, machine, spots, probes, unread, clock: ClockStatus::default(), todo }
     }
 }
 

@@ -1,6 +1,13 @@
 //! Probes → store: port threads → a bounded channel → the one writer.
 
+#[cfg(test)]
+mod clock_faults;
+mod dating;
 mod notice;
+#[cfg(test)]
+mod rig;
+#[cfg(test)]
+mod weeks;
 mod writer;
 
 pub use notice::Notice;
@@ -16,9 +23,10 @@ use thiserror::Error;
 use tokio::sync::mpsc::{self, Receiver};
 use tokio::time::MissedTickBehavior;
 
-use crate::clock::Clock;
+use crate::clock::{Clock, Keeper};
 use crate::probes::{Heard, Port, Stop, listen};
 use crate::store::{Store, StoreError};
+use dating::Dating;
 use writer::Writer;
 
 /// News that may wait between the ports and the writer. When it is full the ports stop reading and the boards wait.
@@ -27,6 +35,8 @@ const CHANNEL_NEWS: usize = 4096;
 const NEWS_AT_ONCE: usize = 256;
 /// Commits closer together than this would be a busy loop.
 const SHORTEST_COMMIT: Duration = Duration::from_millis(10);
+/// How often the clock is looked at, beside every stamp.
+const LOOK_AT_CLOCK_EVERY: Duration = Duration::from_secs(2);
 
 /// What a logger works with.
 #[derive(Debug, Clone)]
@@ -48,6 +58,8 @@ pub struct Tally {
     pub unread: u64,
     /// Readings that came again with their source's own time, and are stored once.
     pub repeated: u64,
+    /// Readings stored without dates, as the clock is not known to be right: of this start of the computer, whoever logged them.
+    pub undated: u64,
     /// Readings that could be neither stored nor kept any longer while the storage failed.
     pub dropped: u64,
 }
@@ -123,13 +135,16 @@ pub async fn run(
     tell: impl FnMut(Notice),
 ) -> Result<Tally, LoggerError> {
     let paths = resources.ports.iter().map(|port| port.path.display().to_string()).collect();
-    let mut writer = Writer::new(store, paths, tell)?;
+    let known = store.known_start(&clock.start_id())?;
+    let keeper = Arc::new(Keeper::new(clock, known, store.newest_reading_us()?));
+    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), paths, tell)?;
+    writer.look_at_clock();
     let stop = Arc::new(Stop::default());
     let (sender, mut receiver) = mpsc::channel(CHANNEL_NEWS);
     let mut threads = Vec::new();
     for (number, port) in resources.ports.into_iter().enumerate() {
         let path = port.path.display().to_string();
-        match listen(number, port, Arc::clone(&clock), sender.clone(), Arc::clone(&stop)) {
+        match listen(number, port, Arc::clone(&keeper), sender.clone(), Arc::clone(&stop)) {
             Ok(thread) => threads.push((path, thread)),
             Err(source) => {
                 stop.ring();
@@ -146,6 +161,7 @@ pub async fn run(
         news.drain(..).for_each(|heard| writer.take(heard));
     }
     join(threads, &mut writer);
+    writer.look_at_clock();
     writer.finish()
 }
 
@@ -158,6 +174,8 @@ async fn write_until(
     let mut shutdown = pin!(shutdown);
     let mut due = tokio::time::interval(commit_every.max(SHORTEST_COMMIT));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut look = tokio::time::interval(LOOK_AT_CLOCK_EVERY);
+    look.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     loop {
         // In this order, so that a flood of lines can hold up neither the end nor a commit.
@@ -166,6 +184,12 @@ async fn write_until(
             () = &mut shutdown => return,
             _ = due.tick() => {
                 writer.commit();
+                if writer.has_given_up() {
+                    return;
+                }
+            }
+            _ = look.tick() => {
+                writer.look_at_clock();
                 if writer.has_given_up() {
                     return;
                 }
@@ -213,7 +237,7 @@ mod tests {
         let store = Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap();
         let mut player = Player::new().unwrap();
         let port = Port { path: player.path().to_path_buf(), baud: 9600 };
-        let clock = StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5));
+        let clock = StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000));
         let (listening, was_listening) = tokio::sync::oneshot::channel();
         let (printed, was_printed) = tokio::sync::oneshot::channel();
         let board = std::thread::spawn(move || {
@@ -242,7 +266,7 @@ mod tests {
         ))
         .unwrap();
         drop(board.join().unwrap());
-        assert_eq!(tally, Tally { stored: 2001, probes: 2, unread: 1, repeated: 0, dropped: 0 });
+        assert_eq!(tally, Tally { stored: 2001, probes: 2, unread: 1, repeated: 0, undated: 0, dropped: 0 });
         let store = Store::open(&bench).unwrap();
         let readings = store.readings(&Name::new("p0").unwrap(), 0, i64::MAX).unwrap();
         assert_eq!(readings.len(), 1001);
@@ -290,7 +314,7 @@ mod tests {
         let tally = block_on(run(
             Resources { ports, commit_every: Duration::from_secs(60) },
             store,
-            Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::seconds(5))),
+            Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000))),
             async { was_printed.await.unwrap() },
             |notice| match notice {
                 Notice::Port { state, .. } => states.send(state).unwrap(),
@@ -300,7 +324,7 @@ mod tests {
         ))
         .unwrap();
         drop(boards.join().unwrap());
-        assert_eq!(tally, Tally { stored: 6, probes: 2, unread: 0, repeated: 0, dropped: 0 });
+        assert_eq!(tally, Tally { stored: 6, probes: 2, unread: 0, repeated: 0, undated: 0, dropped: 0 });
         let store = Store::open(&bench).unwrap();
         for probe in ["b", "w"] {
             let readings = store.readings(&Name::new(probe).unwrap(), 0, i64::MAX).unwrap();

@@ -2,8 +2,9 @@
 
 use std::fmt;
 
-use crate::bench::{Name, Reading};
+use crate::bench::{ClockStep, Name, Reading, WhyDoubted};
 use crate::probes::{LineFault, LineFormat, PortState};
+use crate::wording::{doubt_next, doubt_words, step_words};
 
 /// The most of an unreadable line that is shown, in characters.
 const LINE_SHOWN: usize = 60;
@@ -71,6 +72,21 @@ pub enum Notice {
         /// Readings lost while it did not.
         dropped: u64,
     },
+    /// The computer's clock is not known to be right: readings are kept without dates.
+    ClockDoubted {
+        /// Why it is not.
+        why: WhyDoubted,
+    },
+    /// The clock is right now.
+    ClockBelieved {
+        /// Readings on the disk that got their dates by that.
+        dated: usize,
+    },
+    /// The clock was set while readings were dated by it.
+    ClockSet {
+        /// By how much, and what came of it.
+        step: ClockStep,
+    },
     /// A port's thread broke down.
     PortCrashed {
         /// The port's path.
@@ -126,6 +142,19 @@ impl fmt::Display for Notice {
             Self::StorageWorks { kept, dropped } => {
                 write!(f, "the storage works again: {kept} readings that waited are stored, {dropped} are lost")
             }
+            Self::ClockDoubted { why } => {
+                let (why, next) = (doubt_words(*why), doubt_next(*why));
+                write!(
+                    f,
+                    "note: the clock of this computer is not known to be right: {why}\n  readings are kept, and get their dates \
+                     once it is\n  next: {next}"
+                )
+            }
+            Self::ClockBelieved { dated: 0 } => f.write_str("the clock of this computer is right now: readings have their dates"),
+            Self::ClockBelieved { dated } => {
+                write!(f, "the clock of this computer is right now: {dated} readings that were kept without dates have theirs")
+            }
+            Self::ClockSet { step } => write!(f, "note: {}", step_words(*step)),
             Self::PortCrashed { port } => write!(f, "{port}: reading it broke down: this is a fault of seedclock"),
         }
     }

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::dating::Dating;
 use super::{LoggerError, Notice, Tally};
 use crate::bench::{Name, Reading, Stamp};
 use crate::probes::{Heard, News};
@@ -22,6 +23,7 @@ const MOST_PROBES: usize = 10_000;
 
 pub(super) struct Writer<T> {
     store: Store,
+    dating: Dating,
     ports: Vec<String>,
     tell: T,
     spots: BTreeMap<Name, Name>,
@@ -49,12 +51,13 @@ enum Trouble {
 }
 
 impl<T: FnMut(Notice)> Writer<T> {
-    pub(super) fn new(store: Store, ports: Vec<String>, tell: T) -> Result<Self, StoreError> {
+    pub(super) fn new(store: Store, dating: Dating, ports: Vec<String>, tell: T) -> Result<Self, StoreError> {
         let placements = store.bench()?.placements;
         // In order of time, so that the spot where a probe stands now is the last one taken.
         let spots = placements.into_iter().map(|placement| (placement.probe, placement.spot)).collect();
         Ok(Self {
             store,
+            dating,
             ports,
             tell,
             spots,
@@ -140,6 +143,15 @@ impl<T: FnMut(Notice)> Writer<T> {
         self.given_up.is_some()
     }
 
+    /// Looks at the clock, tells what became of it, and stores at once what that changes.
+    pub(super) fn look_at_clock(&mut self) {
+        self.dating.look().into_iter().for_each(|notice| self.tell(notice));
+        // While the storage fails the regular commits are tries enough.
+        if self.dating.is_due() && self.trouble == Trouble::None {
+            self.commit();
+        }
+    }
+
     /// Stores what waits. Where that fails, everything goes on waiting and the next commit tries again; but not where the file is
     /// gone, or where the system may have dropped what was written and would say "done" the next time.
     pub(super) fn commit(&mut self) {
@@ -168,11 +180,12 @@ impl<T: FnMut(Notice)> Writer<T> {
 
     fn try_to_commit(&mut self) -> Result<(), StoreError> {
         self.store.check_place()?;
-        if self.waiting.is_empty() && self.unread.is_empty() {
+        let due = !self.waiting.is_empty() || self.dating.is_due();
+        if !due && self.unread.is_empty() {
             return Ok(());
         }
-        if !self.waiting.is_empty() {
-            self.store_waiting()?;
+        if due {
+            self.store_waiting(false)?;
         }
         if !self.unread.is_empty() {
             self.store.keep_unread_lines(&self.unread)?;
@@ -187,11 +200,14 @@ impl<T: FnMut(Notice)> Writer<T> {
         Ok(())
     }
 
-    fn store_waiting(&mut self) -> Result<(), StoreError> {
-        let repeated = self.store.append_arrivals(&self.waiting)? as u64;
+    /// Stores the readings that wait; `again` where they may be on record already.
+    fn store_waiting(&mut self, again: bool) -> Result<(), StoreError> {
+        let (kept, told) = self.dating.store(&mut self.store, &self.waiting, again)?;
+        let repeated = kept.repeated as u64;
         self.tally.repeated += repeated;
         self.tally.stored += self.waiting.len() as u64 - repeated;
         self.waiting.clear();
+        told.into_iter().for_each(|notice| self.tell(notice));
         Ok(())
     }
 
@@ -212,19 +228,21 @@ impl<T: FnMut(Notice)> Writer<T> {
                 }
                 Err(not_stored(self.waiting.len(), source))
             }
-            Ok(_) => Ok(Tally { probes: self.heard.len(), ..self.tally }),
+            Ok(_) => {
+                let undated = self.dating.undated(&self.store).map_err(LoggerError::Bench)?;
+                Ok(Tally { probes: self.heard.len(), undated, ..self.tally })
+            }
         }
     }
 
     /// Stores what waits over a new opening of the file, which knows nothing of what the old one believed to be written.
     fn store_anew(mut self, source: StoreError) -> LoggerError {
         let readings = self.waiting.len();
-        // What was refused may stand in the log nevertheless, and be found there now: it must not come in twice.
-        self.waiting.iter_mut().for_each(|(_, _, stamp)| *stamp = Stamp::Source);
         let Ok(store) = self.store.reopen() else { return LoggerError::NotSafe { readings, source } };
         self.store = store;
         // The log may have been dropped behind our back, so that only what was copied out of it, and synced, is safe.
-        match self.store_waiting().and_then(|()| self.store.checkpoint()) {
+        // What was refused may stand in it nevertheless, and must not come in twice.
+        match self.store_waiting(true).and_then(|()| self.store.checkpoint()) {
             Ok(Checkpointed::Whole) => LoggerError::DiskInDoubt { readings, source },
             Ok(Checkpointed::Partly { .. }) | Err(_) => LoggerError::NotSafe { readings, source },
         }
@@ -232,6 +250,21 @@ impl<T: FnMut(Notice)> Writer<T> {
 
     fn port(&self, number: usize) -> String {
         self.ports.get(number).cloned().unwrap_or_default()
+    }
+}
+
+#[cfg(test)]
+impl<T> Writer<T> {
+    pub(super) fn waiting(&self) -> &[(Name, Reading, Stamp)] {
+        &self.waiting
+    }
+
+    pub(super) fn dropped(&self) -> u64 {
+        self.tally.dropped
+    }
+
+    pub(super) fn store(&mut self) -> &mut Store {
+        &mut self.store
     }
 }
 
@@ -248,13 +281,20 @@ fn not_stored(readings: usize, source: StoreError) -> LoggerError {
 mod tests {
     use super::*;
     use crate::bench::Proof;
-    use crate::civil::Zone;
+    use crate::civil::{Zone, time_from_micros};
+    use crate::clock::{Keeper, StoppedClock};
     use crate::store::BenchKind;
     use std::cell::RefCell;
+    use std::sync::Arc;
 
     fn reading(time_us: i64) -> Heard {
         let reading = Reading { time_us, raw_c_e4: Some(215_000), proof: Proof::Plain };
         Heard { port: 0, news: News::Reading(Name::new("p1").unwrap(), reading, Stamp::Arrival) }
+    }
+
+    fn dating() -> Dating {
+        let clock = StoppedClock::new(time_from_micros(1_780_000_000_000_000).unwrap());
+        Dating::new(Arc::new(Keeper::new(Arc::new(clock), None, None)))
     }
 
     /// A store held to reading stands for one whose disk fails: every write is refused.
@@ -266,7 +306,7 @@ mod tests {
         let told = RefCell::new(Vec::new());
         let broken = Store::open_read_only(&bench).unwrap();
         let tell = |notice: Notice| told.borrow_mut().push(notice.to_string().lines().next().unwrap_or_default().to_owned());
-        let mut writer = Writer::new(broken, vec!["port".to_owned()], tell).unwrap();
+        let mut writer = Writer::new(broken, dating(), vec!["port".to_owned()], tell).unwrap();
 
         (0..MOST_WAITING as i64 + 2).for_each(|time_us| writer.take(reading(time_us)));
         writer.commit();
@@ -283,7 +323,7 @@ mod tests {
             Some("the storage works again: 100000 readings that waited are stored, 2 are lost")
         );
         let tally = writer.finish().unwrap();
-        assert_eq!(tally, Tally { stored: MOST_WAITING as u64 + 1, probes: 1, unread: 0, repeated: 0, dropped: 2 });
+        assert_eq!(tally, Tally { stored: MOST_WAITING as u64 + 1, probes: 1, unread: 0, repeated: 0, undated: 0, dropped: 2 });
         let kept = Store::open(&bench).unwrap().readings(&Name::new("p1").unwrap(), 0, i64::MAX).unwrap();
         assert!(kept.windows(2).all(|pair| pair[0].time_us < pair[1].time_us));
         assert_eq!(kept.len() as u64, tally.stored);
@@ -294,7 +334,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let bench = folder.path().join("b.db");
         drop(Store::create(&bench, Zone::UTC, BenchKind::Own).unwrap());
-        let mut writer = Writer::new(Store::open_read_only(&bench).unwrap(), vec!["port".to_owned()], |_| {}).unwrap();
+        let mut writer = Writer::new(Store::open_read_only(&bench).unwrap(), dating(), vec!["port".to_owned()], |_| {}).unwrap();
         writer.take(reading(1));
         let error = writer.finish().unwrap_err();
         assert_eq!(error.to_string(), "the last readings (1) could not be stored before stopping, and are lost");

@@ -5,15 +5,13 @@ use std::ops::ControlFlow;
 
 use super::line::{Given, LineFormat, Read};
 use super::{Found, LineBuffer, LineFault, LineReader};
-use crate::bench::{Name, Proof, Reading, Stamp};
+use crate::bench::{EARLIEST_US, Name, Proof, Reading, Stamp};
 use crate::quality;
 
 /// Names remembered in one opening. Far more probes than a bus can carry; a bound, because garbage makes names too.
 const MOST_PROBES: usize = 1000;
 /// A clock that differs from ours by more, in microseconds (5 min), is not believed.
 const CLOCKS_APART_US: i64 = 300_000_000;
-/// No reading is older: the start of 2020, in microseconds since 1970.
-const EARLIEST_US: i64 = 1_577_836_800_000_000;
 
 /// What the bytes of a port came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,8 +20,6 @@ pub enum Told<'a> {
     Reading(Name, Reading, Stamp),
     /// A line could not be read.
     Unread {
-        /// When, in microseconds since 1970.
-        time_us: i64,
         /// As received; of a line too long the beginning.
         line: &'a [u8],
         /// Why.
@@ -62,16 +58,16 @@ impl<'r> Opening<'r> {
     }
 
     /// Takes bytes in; hands out every reading, or the fault and the line, that they complete. `stamp` tells the time of
-    /// arrival in microseconds since 1970.
+    /// arrival in microseconds since 1970, or, as [`Stamp::Undated`], since the computer's start.
     pub fn push(
         &mut self,
         bytes: &[u8],
-        stamp: impl Fn() -> i64,
+        stamp: impl Fn() -> (i64, Stamp),
         mut take: impl FnMut(Told<'_>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
         let Self { own, buffer, reader, heard, clock_told } = self;
         buffer.push(bytes, |found| {
-            let arrival_us = stamp();
+            let arrived = stamp();
             let (line, read) = match found {
                 Found::Line(line) => (line, reader.read(line)),
                 Found::TooLong(line) => {
@@ -81,13 +77,13 @@ impl<'r> Opening<'r> {
             };
             let Read { measured, changed } = match read {
                 Ok(read) => read,
-                Err(fault) => return take(Told::Unread { time_us: arrival_us, line, fault }),
+                Err(fault) => return take(Told::Unread { line, fault }),
             };
             if let Some((from, to)) = changed {
                 take(Told::FormatChanged { from, to })?;
             }
             for one in measured {
-                let when = When::of(one.given, arrival_us);
+                let when = When::of(one.given, arrived);
                 if let Some(ahead_us) = when.not_believed_us
                     && !std::mem::replace(clock_told, true)
                 {
@@ -117,7 +113,8 @@ struct When {
 }
 
 impl When {
-    fn of(given: Option<Given>, arrival_us: i64) -> Self {
+    fn of(given: Option<Given>, arrived: (i64, Stamp)) -> Self {
+        let (arrival_us, Stamp::Arrival | Stamp::Source) = arrived else { return Self::undated(given, arrived.0) };
         let (ahead_us, stamp) = match given {
             None => (0, Stamp::Arrival),
             Some(Given::FromNow { us }) => (us, Stamp::Arrival),
@@ -128,13 +125,23 @@ impl When {
             _ if ahead_us == 0 => true,
             Stamp::Source => (-CLOCKS_APART_US..=CLOCKS_APART_US).contains(&ahead_us),
             // A board without a clock counts back from now, as far as it likes; nothing was measured in the future.
-            Stamp::Arrival => ahead_us <= CLOCKS_APART_US && time_us >= EARLIEST_US,
+            Stamp::Arrival | Stamp::Undated => ahead_us <= CLOCKS_APART_US && time_us >= EARLIEST_US,
         };
         if believed {
             Self { time_us, stamp, not_believed_us: None }
         } else {
             Self { time_us: arrival_us, stamp: Stamp::Arrival, not_believed_us: Some(ahead_us) }
         }
+    }
+
+    /// While our own clock is not believed, a board's time from now is as good as ever; one since 1970 can be held against nothing.
+    fn undated(given: Option<Given>, since_us: i64) -> Self {
+        let believed = |us: &i64| *us <= CLOCKS_APART_US;
+        let time_us = match given {
+            Some(Given::FromNow { us }) if believed(&us) => since_us.saturating_add(us),
+            None | Some(Given::FromNow { .. } | Given::Since1970 { .. }) => since_us,
+        };
+        Self { time_us, stamp: Stamp::Undated, not_believed_us: None }
     }
 }
 
@@ -152,7 +159,7 @@ mod tests {
         let mut all = Vec::new();
         let _ = Opening::new(name("port"), &mut LineReader::new()).push(
             bytes,
-            || 7,
+            || (7, Stamp::Arrival),
             |told| {
                 if let Told::Reading(probe, reading, _) = told {
                     all.push((probe.to_string(), reading.raw_c_e4, reading.proof));
@@ -232,13 +239,19 @@ mod tests {
         }
     }
 
-    /// The readings and notes of one line that arrived at noon on 2026-03-14, as (seconds from arrival, stamp).
+    /// Noon on 2026-03-14.
+    const ARRIVAL_US: i64 = 1_773_489_600_000_000;
+
+    /// The readings and notes of one line that arrived then, as (seconds from arrival, stamp).
     fn stamped(line: &str) -> (Vec<(f64, Stamp)>, Vec<i64>) {
-        const ARRIVAL_US: i64 = 1_773_489_600_000_000;
+        stamped_by(line, Stamp::Arrival)
+    }
+
+    fn stamped_by(line: &str, stamp: Stamp) -> (Vec<(f64, Stamp)>, Vec<i64>) {
         let (mut times, mut notes) = (Vec::new(), Vec::new());
         let _ = Opening::new(name("port"), &mut LineReader::new()).push(
             format!("\n{line}\n").as_bytes(),
-            || ARRIVAL_US,
+            || (ARRIVAL_US, stamp),
             |told| {
                 match told {
                     Told::Reading(_, reading, stamp) => times.push(((reading.time_us - ARRIVAL_US) as f64 / 1e6, stamp)),
@@ -278,6 +291,15 @@ mod tests {
     }
 
     #[test]
+    fn while_our_own_clock_is_doubted_times_from_now_are_used_and_no_absolute_one() {
+        let pack = |seconds: &str| format!(r#"[{{"n":"a","u":"Cel","v":21.5,"t":{seconds}}}]"#);
+        for (seconds, expected) in [("0", 0.0), ("-86400", -86_400.0), ("301", 0.0), ("1773489600", 0.0), ("1276020076", 0.0)] {
+            assert_eq!(stamped_by(&pack(seconds), Stamp::Undated), (vec![(expected, Stamp::Undated)], vec![]), "{seconds}");
+        }
+        assert_eq!(stamped_by("a,21.5", Stamp::Undated), (vec![(0.0, Stamp::Undated)], vec![]));
+    }
+
+    #[test]
     fn a_bad_line_takes_none_of_its_neighbours_with_it() {
         for bad in [&b"\xff\xfe\x00"[..], b"21,5", b"1e400", b"\x1b[", b"rst:0x1 (POWERON),boot:0x13", &[b'z'; 5000]] {
             let bytes = [b"\na,1\r\n", bad, b"\r\nb,2\r\n"].concat();
@@ -292,7 +314,7 @@ mod tests {
             let mut reader = LineReader::new();
             let mut opening = Opening::new(name("port"), &mut reader);
             for chunk in &chunks {
-                let _ = opening.push(chunk, || 0, |_| ControlFlow::Continue(()));
+                let _ = opening.push(chunk, || (0, Stamp::Arrival), |_| ControlFlow::Continue(()));
                 prop_assert!(opening.buffer.unfinished() <= super::super::LONGEST_JSON);
                 prop_assert!(opening.heard.len() <= MOST_PROBES);
             }

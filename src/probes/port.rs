@@ -15,7 +15,7 @@ use tokio::sync::mpsc::Sender;
 
 use super::{LineFault, LineFormat, LineReader, Opening, Stop, Told};
 use crate::bench::{Name, Reading, Stamp};
-use crate::clock::Clock;
+use crate::clock::Keeper;
 
 /// A read that brings nothing ends after this, so that a request to stop is seen.
 const READ_TIMEOUT: Duration = Duration::from_millis(250);
@@ -114,7 +114,7 @@ pub enum News {
     Reading(Name, Reading, Stamp),
     /// A line could not be read.
     Unread {
-        /// When, in microseconds since 1970.
+        /// When, in microseconds since 1970, as well as that is known.
         time_us: i64,
         /// As received; of a long line the beginning.
         line: Vec<u8>,
@@ -136,7 +136,7 @@ pub enum News {
 }
 
 /// Starts the thread that reads `port`, calling it `number` in what it sends to `to`. It stamps every line on arrival by
-/// `clock`, waits while `to` is full, and ends when `stop` is rung, with all that had arrived sent, or when nobody takes what
+/// `keeper`, waits while `to` is full, and ends when `stop` is rung, with all that had arrived sent, or when nobody takes what
 /// it sends.
 ///
 /// # Errors
@@ -144,12 +144,12 @@ pub enum News {
 pub fn listen(
     number: usize,
     port: Port,
-    clock: Arc<dyn Clock>,
+    keeper: Arc<Keeper>,
     to: Sender<Heard>,
     stop: Arc<Stop>,
 ) -> std::io::Result<JoinHandle<()>> {
     let own = port.own_probe().map_err(|fault| std::io::Error::new(ErrorKind::InvalidInput, fault))?;
-    let mut listener = Listener { number, port, own, clock, to, stop, said: None, retry: FIRST_RETRY };
+    let mut listener = Listener { number, port, own, keeper, to, stop, said: None, retry: FIRST_RETRY };
     std::thread::Builder::new().name(format!("port {number}")).spawn(move || {
         // Ends by a break either way: stopped, or nobody listens any more.
         let _ = listener.run_whatever_happens();
@@ -160,7 +160,7 @@ struct Listener {
     number: usize,
     port: Port,
     own: Name,
-    clock: Arc<dyn Clock>,
+    keeper: Arc<Keeper>,
     to: Sender<Heard>,
     stop: Arc<Stop>,
     said: Option<PortState>,
@@ -240,11 +240,12 @@ impl Listener {
     fn take(&self, opening: &mut Opening<'_>, bytes: &[u8]) -> ControlFlow<()> {
         opening.push(
             bytes,
-            || self.clock.now().timestamp_micros(),
+            || self.keeper.stamp(),
             |told| {
                 self.tell(match told {
                     Told::Reading(probe, reading, stamp) => News::Reading(probe, reading, stamp),
-                    Told::Unread { time_us, line, fault } => {
+                    Told::Unread { line, fault } => {
+                        let time_us = self.keeper.now().timestamp_micros();
                         #[cfg(test)]
                         assert!(line != BREAK_DOWN, "a test asked for this");
                         News::Unread { time_us, line: line.iter().take(MOST_KEPT).copied().collect(), fault }

@@ -2,19 +2,44 @@
 
 use std::collections::HashMap;
 
-use rusqlite::TransactionBehavior;
+use rusqlite::{Connection, TransactionBehavior};
 
 use super::kept::warmth_changed;
 use super::readings::{Inserter, Taken, probe_of_line};
+use super::starts::{self, UndatedInserter};
 use super::{Store, StoreError};
-use crate::bench::{Name, Reading, Stamp};
+use crate::bench::{Anchor, ClockStep, Name, Reading, Stamp};
+
+/// What a logger stores at a time.
+#[derive(Debug, Clone, Copy)]
+pub struct Logged<'a> {
+    /// What the system calls the present start of the computer.
+    pub start_id: &'a str,
+    /// When that was, where it is known.
+    pub anchor: Option<Anchor>,
+    /// The clock was set.
+    pub steps: &'a [ClockStep],
+    /// Readings in order of arrival; undated ones get their dates on the way if `anchor` is known.
+    pub readings: &'a [(Name, Reading, Stamp)],
+    /// They were offered before, over another opening of the file, and may be on record already: what is alike is the same.
+    pub again: bool,
+}
+
+/// What became of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Kept {
+    /// Readings that were on record already.
+    pub repeated: usize,
+    /// Undated readings of earlier that got their dates.
+    pub dated: usize,
+}
 
 impl Store {
     /// Stores readings from ports, in one transaction: after `Ok` all of them survive a loss of power. Where a probe's time is
     /// taken already, as after the clock was set back, a reading stamped on arrival goes to the next free microsecond: two
     /// arrivals are two readings, however alike. In order of arrival, this keeps stamps strictly increasing. A reading with the
     /// time of its source that is on record already, alike, is the same one; it is not stored again. With another value it goes
-    /// to the next free microsecond too.
+    /// to the next free microsecond too. An undated one has no place here ([`Store::append_logged`]): it is left out.
     ///
     /// Says how many were on record already.
     ///
@@ -23,38 +48,80 @@ impl Store {
     pub fn append_arrivals(&mut self, batch: &[(Name, Reading, Stamp)]) -> Result<usize, StoreError> {
         let mut store = || -> rusqlite::Result<usize> {
             let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let mut repeated = 0;
-            {
-                let mut earliest_us = i64::MAX;
-                let mut inserter = Inserter::new(&transaction)?;
-                let mut known: HashMap<&Name, i64> = HashMap::new();
-                for (probe, reading, stamp) in batch {
-                    let id = match known.get(probe) {
-                        Some(id) => *id,
-                        None => *known.entry(probe).or_insert(probe_of_line(&transaction, probe)?),
-                    };
-                    let mut reading = *reading;
-                    loop {
-                        match (inserter.insert(id, &reading)?, stamp) {
-                            (Taken::Stored, _) => {
-                                earliest_us = earliest_us.min(reading.time_us);
-                                break;
-                            }
-                            (Taken::Alike, Stamp::Source) => {
-                                repeated += 1;
-                                break;
-                            }
-                            _ => reading.time_us = reading.time_us.saturating_add(1),
-                        }
-                    }
-                }
-                warmth_changed(&transaction, earliest_us)?;
-            }
+            let repeated = append(&transaction, batch, None, false)?;
             transaction.commit()?;
             Ok(repeated)
         };
         store().map_err(|source| StoreError::from_sql(source, &self.path, "writing to"))
     }
+
+    /// The same with what is known of the computer's clock: readings whose time is not known yet are stored by the time since the
+    /// computer's start, apart from the others; once that start is known, all of it come over, in order, in this same transaction.
+    ///
+    /// # Errors
+    /// As [`Store::append_arrivals`].
+    pub fn append_logged(&mut self, logged: &Logged<'_>) -> Result<Kept, StoreError> {
+        let mut store = || -> rusqlite::Result<Kept> {
+            let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let start = starts::keep(&transaction, logged.start_id, logged.anchor)?;
+            starts::keep_steps(&transaction, start, logged.steps)?;
+            let dated = match logged.anchor {
+                Some(anchor) => starts::date(&transaction, start, anchor)?,
+                None => 0,
+            };
+            let repeated = append(&transaction, logged.readings, Some((start, logged.anchor)), logged.again)?;
+            transaction.commit()?;
+            Ok(Kept { repeated, dated })
+        };
+        store().map_err(|source| StoreError::from_sql(source, &self.path, "writing to"))
+    }
+}
+
+/// Appends readings, undated ones to those of the start with this number; says how many were on record already.
+fn append(
+    connection: &Connection,
+    batch: &[(Name, Reading, Stamp)],
+    start: Option<(i64, Option<Anchor>)>,
+    again: bool,
+) -> rusqlite::Result<usize> {
+    let mut repeated = 0;
+    let mut earliest_us = i64::MAX;
+    let mut inserter = Inserter::new(connection)?;
+    let mut undated = start.map(|(start, _)| UndatedInserter::new(connection, start)).transpose()?;
+    let anchor = start.and_then(|(_, anchor)| anchor);
+    let mut known: HashMap<&Name, i64> = HashMap::new();
+    for (probe, reading, stamp) in batch {
+        let id = match known.get(probe) {
+            Some(id) => *id,
+            None => *known.entry(probe).or_insert(probe_of_line(connection, probe)?),
+        };
+        let (time_us, stamp) = anchor.map_or((reading.time_us, *stamp), |anchor| anchor.dated(reading.time_us, *stamp));
+        let mut reading = Reading { time_us, ..*reading };
+        loop {
+            let taken = match (stamp, &mut undated) {
+                (Stamp::Undated, Some(undated)) => undated.insert(id, &reading)?,
+                (Stamp::Undated, None) => break,
+                _ => inserter.insert(id, &reading)?,
+            };
+            match taken {
+                Taken::Stored => {
+                    if stamp != Stamp::Undated {
+                        earliest_us = earliest_us.min(reading.time_us);
+                    }
+                    break;
+                }
+                Taken::Alike if again || stamp == Stamp::Source => {
+                    repeated += 1;
+                    break;
+                }
+                Taken::Alike | Taken::Other(_) => reading.time_us = reading.time_us.saturating_add(1),
+            }
+        }
+    }
+    if earliest_us < i64::MAX {
+        warmth_changed(connection, earliest_us)?;
+    }
+    Ok(repeated)
 }
 
 #[cfg(test)]

@@ -14,16 +14,23 @@ mod readings;
 mod restored;
 mod rows;
 mod schema;
+#[cfg(test)]
+mod staged;
+mod starts;
 mod superseded;
 mod typed;
 mod write;
 
+pub use arrivals::{Kept, Logged};
 pub use change::Change;
 pub use error::StoreError;
 pub use health::free_bytes;
 pub use kept::{Interval, Keepsakes, KeptFit, StretchTable};
 pub use lock::LoggerLock;
 pub use readings::{Appended, Checkpointed, ProbeSpan, UnreadLine};
+#[cfg(test)]
+pub(crate) use staged::{Staged, StoreTrouble};
+pub use starts::NotDated;
 pub use superseded::{Superseded, Why};
 pub use typed::{Part, Typed};
 

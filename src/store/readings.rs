@@ -281,7 +281,7 @@ pub(super) fn probe_of_line(connection: &Connection, line_name: &Name) -> rusqli
     renamed.map_or_else(|| probe_id(connection, line_name), Ok)
 }
 
-fn proof_code(proof: Proof) -> i64 {
+pub(super) fn proof_code(proof: Proof) -> i64 {
     match proof {
         Proof::Plain => 0,
         Proof::PowerOn => 1,
@@ -290,7 +290,7 @@ fn proof_code(proof: Proof) -> i64 {
     }
 }
 
-fn proof(code: i64) -> rusqlite::Result<Proof> {
+pub(super) fn proof(code: i64) -> rusqlite::Result<Proof> {
     match code {
         0 => Ok(Proof::Plain),
         1 => Ok(Proof::PowerOn),

@@ -1,6 +1,7 @@
 //! Results → sentences, units, cautions: all prose that a grower reads about an answer.
 
 mod cautions;
+mod clock;
 mod dates;
 mod diagnosis;
 mod fit;
@@ -11,6 +12,7 @@ mod record;
 mod status;
 
 pub use cautions::in_place;
+pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
 pub use fit::{fit_text, prior_source, warning_words};

@@ -2,11 +2,12 @@
 
 use std::fmt::Write as _;
 
+use super::clock::{doubt_next, standing_words, step_words, undated_words};
 use super::dates::moment;
 use super::numbers::{counted, paragraph};
 use super::record::{seeds_words, stand_words};
 use crate::bench::{Name, Trial};
-use crate::civil::{Time, Zone, local_time};
+use crate::civil::{Time, Zone, local_time, time_from_micros};
 use crate::diagnosis::{BenchStatus, LoggerState, ProbeStatus, SpotStatus, Todo, UnreadLines};
 
 /// A gigabyte, as disks are sold.
@@ -50,6 +51,10 @@ pub fn status_text(status: &BenchStatus, zone: Zone) -> String {
         };
         let room = machine.free_bytes.map(|free| format!(" {} left on the disk.", bytes_words(free))).unwrap_or_default();
         let _ = writeln!(text, "\n{logger}{room}");
+    }
+    for step in &status.clock.steps {
+        let when = time_from_micros(step.time_us).map(|time| moment(time, zone)).unwrap_or_default();
+        let _ = writeln!(text, "{when}: {}", step_words(*step));
     }
     for lines in &status.unread {
         let _ = writeln!(text, "{}", unread_words(lines, zone));
@@ -98,6 +103,10 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
         Todo::MakeRoom { spot, boxes, capacity } => {
             format!("{} stand at '{spot}', which has room for {capacity}.", counted(*boxes, "box", "boxes"))
         }
+        Todo::BelieveClock { .. } => {
+            standing_words(&status.clock).unwrap_or_default() + " Readings are kept without dates until then."
+        }
+        Todo::DateReadings { start } => format!("Readings without dates: {}.", undated_words(start, zone)),
         Todo::FreeDisk { free } => {
             format!("Only {} left on the disk: nothing can be recorded when it is full.", bytes_words(*free))
         }
@@ -143,6 +152,10 @@ pub fn todo_next(todo: &Todo, zone: Zone) -> String {
             format!("move it, then `seedclock move {container} {spot}`; or `seedclock undo plan {container}`")
         }
         Todo::MakeRoom { spot, .. } => format!("`seedclock move BOX SPOT`, or `seedclock spot {} --capacity N`", spot.as_typed()),
+        Todo::BelieveClock { why } => doubt_next(*why).to_owned(),
+        Todo::DateReadings { start } => {
+            format!("if you know when the first was made, `seedclock undated {} --began TIME`", start.number)
+        }
         Todo::FreeDisk { .. } => "make room on the disk that holds the bench".to_owned(),
     }
 }

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::text_of;
-use crate::bench::Trial;
-use crate::civil::{Time, Zone, rfc3339};
+use crate::bench::{ClockStatus, ClockStep, Standing, Trial, UndatedStart};
+use crate::civil::{Time, Zone, rfc3339, time_from_micros};
 use crate::diagnosis::{BenchStatus, LoggerState, Todo};
 use crate::wording::{todo_next, todo_words};
 
@@ -13,6 +13,7 @@ struct Shape {
     as_of: String,
     logger: Logger,
     free_bytes: Option<u64>,
+    clock: Clock,
     spots: Vec<Spot>,
     probes: Vec<Probe>,
     unread_lines: Vec<Unread>,
@@ -23,6 +24,32 @@ struct Shape {
 struct Logger {
     runs: Option<bool>,
     process: Option<u32>,
+}
+
+#[derive(Debug, Serialize)]
+struct Clock {
+    standing: Option<&'static str>,
+    why: Option<&'static str>,
+    dated: Option<bool>,
+    set: Vec<Set>,
+    undated: Vec<Undated>,
+}
+
+#[derive(Debug, Serialize)]
+struct Set {
+    time: Option<String>,
+    ahead_s: f64,
+    followed: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct Undated {
+    number: i64,
+    readings: usize,
+    probes: Vec<String>,
+    hours: f64,
+    after: Option<String>,
+    before: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -80,6 +107,7 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
         as_of: rfc3339(status.as_of),
         logger,
         free_bytes: status.machine.and_then(|machine| machine.free_bytes),
+        clock: clock(&status.clock),
         spots: status
             .spots
             .iter()
@@ -112,6 +140,35 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
     })
 }
 
+fn clock(clock: &ClockStatus) -> Clock {
+    let (standing, why) = match clock.standing {
+        None => (None, None),
+        Some(Standing::Synchronised { .. }) => (Some("synchronised"), None),
+        Some(Standing::Vouched | Standing::Plausible) => (Some("plausible"), None),
+        Some(Standing::Doubted(why)) => (Some("doubted"), Some(why.word())),
+    };
+    let set = |step: &ClockStep| Set {
+        time: time_from_micros(step.time_us).map(rfc3339),
+        ahead_s: step.ahead_us as f64 / 1e6,
+        followed: step.followed,
+    };
+    let undated = |start: &UndatedStart| Undated {
+        number: start.number,
+        readings: start.readings,
+        probes: start.probes.iter().map(ToString::to_string).collect(),
+        hours: start.last_since_us.saturating_sub(start.first_since_us) as f64 / 3.6e9,
+        after: start.after.map(rfc3339),
+        before: start.before.map(rfc3339),
+    };
+    Clock {
+        standing,
+        why,
+        dated: clock.dated,
+        set: clock.steps.iter().map(set).collect(),
+        undated: clock.undated.iter().map(undated).collect(),
+    }
+}
+
 fn container(trial: &Trial) -> Container {
     Container {
         container: trial.container.name.to_string(),
@@ -135,6 +192,8 @@ fn kind(todo: &Todo) -> &'static str {
         Todo::Place { .. } => "probe-nowhere",
         Todo::Carry { .. } => "move",
         Todo::MakeRoom { .. } => "spot-full",
+        Todo::BelieveClock { .. } => "clock-doubted",
+        Todo::DateReadings { .. } => "undated",
         Todo::FreeDisk { .. } => "disk-low",
     }
 }
