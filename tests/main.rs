@@ -7,6 +7,7 @@ mod calibration;
 mod demo_data;
 mod devices;
 mod direction;
+mod firmware;
 mod outside;
 mod promises;
 mod readme;
