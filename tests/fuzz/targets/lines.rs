@@ -4,7 +4,7 @@
 use std::ops::ControlFlow;
 
 use libfuzzer_sys::fuzz_target;
-use seedclock::bench::Name;
+use seedclock::bench::{Name, Stamp};
 use seedclock::probes::{LineReader, Opening, Told};
 
 /// No temperature is farther from 0, in 1/10 000 °C.
@@ -17,7 +17,7 @@ fn told(bytes: &[u8], cut: usize) -> Vec<String> {
     for piece in bytes.chunks(cut) {
         let flow = opening.push(
             piece,
-            || 1_773_489_600_000_000,
+            || (1_773_489_600_000_000, Stamp::Arrival),
             |told| {
                 if let Told::Reading(probe, reading, _) = &told {
                     assert!(reading.raw_c_e4.is_none_or(|raw| raw.abs() <= MOST_RAW), "{told:?}");
