@@ -39,4 +39,6 @@ pub mod answers;
 pub mod changes;
 pub mod logger;
 
+pub mod service;
+
 pub mod cli;

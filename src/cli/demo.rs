@@ -85,7 +85,7 @@ fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
     });
     let mut board_end = None;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().context("cannot start the logger")?;
-    let resources = Resources { sources: vec![port], commit_every: COMMIT_EVERY, care: CareOptions::default() };
+    let resources = Resources { sources: vec![port], commit_every: COMMIT_EVERY, care: CareOptions::default(), alive_every: None };
     let shutdown = async { board_end = all_printed.await.ok() };
     let tally = runtime.block_on(logger::run(resources, store, clock, shutdown, show))?;
     let _ = board.join();

@@ -11,8 +11,9 @@ use super::Outcome;
 use super::config::{Configured, EXAMPLE};
 use super::wishes::Wishes;
 use crate::clock::machine_zone;
-use crate::logger::{self, Resources, Tally};
+use crate::logger::{self, Notice, Resources, Tally};
 use crate::probes::Recording;
+use crate::service::{Level, Manager, Voice};
 use crate::store::{LoggerLock, Store};
 
 /// Read the probes until told to stop: on serial ports, on this computer's own buses, at a broker
@@ -59,18 +60,33 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
     let mut store = Store::open_or_create(bench, machine_zone())?;
     let _lock = LoggerLock::take(bench)?;
     let (commit_every, sources) = (wishes.commit_every(), wishes.sources(&mut store, recording)?);
-    say(format_args!(
-        "logging into {}: readings are put on disk every {} s; stop with Ctrl-C",
-        bench.display(),
-        commit_every.as_secs_f64()
-    ));
+    let (voice, manager) = (Voice::of_environment(), Manager::of_environment());
+    voice.say(
+        Level::Info,
+        format_args!(
+            "logging into {}: readings are put on disk every {} s; stop with Ctrl-C",
+            bench.display(),
+            commit_every.as_secs_f64()
+        ),
+    );
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
     let tally = runtime.block_on(async {
         let signals = Signals::watch().context("cannot watch for the signals to stop")?;
-        let resources = Resources { sources, commit_every, care: wishes.care() };
-        Ok::<_, anyhow::Error>(logger::run(resources, store, wishes.clock(), signals.any(), say).await?)
+        let shutdown = async {
+            signals.any().await;
+            manager.iter().for_each(Manager::stops);
+        };
+        let alive_every = manager.as_ref().map(Manager::alive_every);
+        let resources = Resources { sources, commit_every, care: wishes.care(), alive_every };
+        let tell = |notice: Notice| match (&notice, &manager) {
+            (Notice::Alive { .. }, Some(manager)) => manager.is_alive(&notice.to_string()),
+            (Notice::Alive { .. }, None) => {}
+            _ => voice.say(if notice.is_trouble() { Level::Warning } else { Level::Info }, &notice),
+        };
+        Ok::<_, anyhow::Error>(logger::run(resources, store, wishes.clock(), shutdown, tell).await)
     })?;
-    say(summary(&tally));
+    let tally = tally?;
+    voice.say(if tally.dropped > 0 { Level::Warning } else { Level::Info }, summary(&tally));
     Ok(Outcome::Done)
 }
 

@@ -25,7 +25,7 @@ use std::time::Duration;
 
 use thiserror::Error;
 use tokio::sync::mpsc::{self, Receiver};
-use tokio::time::MissedTickBehavior;
+use tokio::time::{Interval, MissedTickBehavior};
 
 use crate::clock::{Clock, Keeper};
 use crate::probes::{Heard, Source, Stop, listen};
@@ -52,6 +52,8 @@ pub struct Resources {
     pub commit_every: Duration,
     /// How the file is taken care of.
     pub care: CareOptions,
+    /// How often [`Notice::Alive`] is told; none: never.
+    pub alive_every: Option<Duration>,
 }
 
 /// What a logger did.
@@ -164,7 +166,11 @@ pub async fn run(
     }
     // Now the channel closes when the last thread of a source ends.
     drop(sender);
-    let every = Every { commit: resources.commit_every.max(SHORTEST_COMMIT), look: resources.care.look_every.max(SHORTEST_COMMIT) };
+    let every = Every {
+        commit: resources.commit_every.max(SHORTEST_COMMIT),
+        look: resources.care.look_every.max(SHORTEST_COMMIT),
+        alive: resources.alive_every,
+    };
     write_until(shutdown, &mut receiver, every, &*clock, &mut writer).await;
     stop.ring();
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
@@ -180,6 +186,7 @@ pub async fn run(
 struct Every {
     commit: Duration,
     look: Duration,
+    alive: Option<Duration>,
 }
 
 async fn write_until(
@@ -195,6 +202,7 @@ async fn write_until(
     let mut look_at_clock = tokio::time::interval(LOOK_AT_CLOCK_EVERY);
     look_at_clock.set_missed_tick_behavior(MissedTickBehavior::Delay);
     look.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut alive = every.alive.map(tokio::time::interval);
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     loop {
         // In this order, so that a flood of lines can hold up neither the end nor a commit.
@@ -213,6 +221,7 @@ async fn write_until(
                     return;
                 }
             }
+            () = next(&mut alive) => writer.is_alive(),
             _ = look.tick() => {
                 writer.look(clock.now());
                 if writer.has_given_up() {
@@ -230,6 +239,14 @@ async fn write_until(
                 }
             }
         }
+    }
+}
+
+/// The next tick; never, where there is nothing that ticks.
+async fn next(interval: &mut Option<Interval>) {
+    match interval {
+        Some(interval) => drop(interval.tick().await),
+        None => std::future::pending().await,
     }
 }
 
@@ -282,7 +299,12 @@ mod tests {
         let mut listening = Some(listening);
         let mut notices = Vec::new();
         let tally = block_on(run(
-            Resources { sources: vec![port], commit_every: Duration::from_secs(60), care: CareOptions::default() },
+            Resources {
+                sources: vec![port],
+                commit_every: Duration::from_secs(60),
+                care: CareOptions::default(),
+                alive_every: None,
+            },
             store,
             Arc::new(clock),
             async { was_printed.await.unwrap() },
@@ -340,7 +362,7 @@ mod tests {
             (broken, whole)
         });
         let tally = block_on(run(
-            Resources { sources, commit_every: Duration::from_secs(60), care: CareOptions::default() },
+            Resources { sources, commit_every: Duration::from_secs(60), care: CareOptions::default(), alive_every: None },
             store,
             Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000))),
             async { was_printed.await.unwrap() },

@@ -3,6 +3,7 @@
 use std::fmt;
 use std::path::PathBuf;
 
+use super::Tally;
 use crate::bench::{ClockStep, Name, Reading, WhyDoubted};
 use crate::probes::{LineFault, LineFormat, SourceState};
 use crate::wording::{doubt_next, doubt_words, step_words};
@@ -13,6 +14,15 @@ const LINE_SHOWN: usize = 60;
 /// Something worth telling the grower.
 #[derive(Debug)]
 pub enum Notice {
+    /// The writer is alive: nothing to tell a grower.
+    Alive {
+        /// What it has done so far.
+        tally: Tally,
+        /// Readings that wait to be stored.
+        waiting: usize,
+        /// Whether the storage fails.
+        storage_fails: bool,
+    },
     /// It stands otherwise with a source than before.
     State {
         /// Its name.
@@ -171,6 +181,22 @@ pub enum Notice {
 }
 
 impl Notice {
+    /// Whether something is wrong that somebody may have to see to.
+    #[must_use]
+    pub fn is_trouble(&self) -> bool {
+        match self {
+            Self::State { state, .. } => !state.is_well(),
+            Self::Alive { .. }
+            | Self::SpeedFound { .. }
+            | Self::ProbeBack { .. }
+            | Self::FirstReading { .. }
+            | Self::StorageWorks { .. }
+            | Self::ClockBelieved { .. }
+            | Self::BackupMade { .. } => false,
+            _ => true,
+        }
+    }
+
     /// "red at heat mat: 24.1 °C"
     #[must_use]
     pub fn measured(probe: &Name, spot: Option<&Name>, reading: &Reading) -> String {
@@ -183,6 +209,10 @@ impl Notice {
 impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Alive { tally, waiting, storage_fails } => {
+                let fails = if *storage_fails { ", which cannot be stored now" } else { "" };
+                write!(f, "{} probes heard, {} readings stored, {waiting} waiting{fails}", tally.probes, tally.stored)
+            }
             Self::State { source, state } => {
                 write!(f, "{source}: {state}")?;
                 state.next().map_or(Ok(()), |next| write!(f, "\n  next: {next}"))

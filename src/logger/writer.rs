@@ -79,6 +79,13 @@ impl<T: FnMut(Notice)> Writer<T> {
         })
     }
 
+    /// Says that it is alive, and how it stands.
+    pub(super) fn is_alive(&mut self) {
+        let tally = Tally { probes: self.heard.len(), ..self.tally };
+        let storage_fails = matches!(self.trouble, Trouble::Told { .. });
+        self.tell(Notice::Alive { tally, waiting: self.waiting.len(), storage_fails });
+    }
+
     pub(super) fn tell(&mut self, notice: Notice) {
         (self.tell)(notice);
     }
