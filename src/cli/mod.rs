@@ -6,6 +6,7 @@ mod care;
 mod config;
 mod demo;
 mod log;
+mod manual;
 mod ports;
 mod progress;
 mod record;
@@ -89,6 +90,8 @@ enum Command {
     Forecast(ask::Forecast),
     /// Which boxes are slow, and why
     Diagnose(ask::Diagnose),
+    /// Write manual pages and shell completions into a folder
+    Manual(manual::Manual),
 }
 
 /// How a command that could be carried out came out.
@@ -167,6 +170,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
+        Command::Manual(manual) => manual.run(),
     }
 }
 

@@ -6,7 +6,8 @@ const RATES: [u32; 7] = [9600, 115_200, 57_600, 38_400, 19_200, 230_400, 4800];
 const SETTLED_AFTER: u32 = 2;
 /// Bytes by which a burst can be judged; fewer are counted to the next one.
 const LEAST_BYTES: usize = 4;
-/// A burst without an end is judged after so many bytes, and one with no line end in it is no text.
+/// A burst without an end is judged after so many bytes. One with no line end in it and something that is no text is garbage; text
+/// alone may be a long line.
 const MOST_BYTES: usize = 1024;
 /// One byte in so many that is no text makes a burst garbage. A coloured line has one in ten, a loose contact few.
 const GARBAGE_ONE_IN: usize = 4;
@@ -90,7 +91,7 @@ impl Hunt {
 
     fn judge(&mut self) {
         let Burst { bytes, no_text, since_line_end, .. } = std::mem::take(&mut self.burst);
-        if no_text * GARBAGE_ONE_IN >= bytes || since_line_end >= MOST_BYTES {
+        if no_text * GARBAGE_ONE_IN >= bytes || (since_line_end >= MOST_BYTES && no_text > 0) {
             self.strikes += 1;
         }
     }
