@@ -270,7 +270,7 @@ mod tests {
             clock.set(at(90_000));
             assert_eq!(keeper.stamp(), (at(1_000).timestamp_micros(), Stamp::Arrival));
             clock.set(at(1_000));
-            keeper.stamp();
+            keeper.look();
         }
         assert_eq!(keeper.take_news(), []);
     }
@@ -281,7 +281,7 @@ mod tests {
         assert_eq!(keeper.stamp(), (at(1_000).timestamp_micros(), Stamp::Arrival));
         for (to, shown) in [(500, 510), (-90_000, 520), (800, 810)] {
             clock.set(at(to));
-            keeper.stamp();
+            keeper.look();
             clock.pass(Duration::seconds(10));
             assert_eq!(keeper.stamp().0, at(shown).timestamp_micros(), "set to {to}");
         }

@@ -167,9 +167,12 @@ mod tests {
         assert_eq!(kept(&store), raw(&[(100, 1), (101, 3), (200, 2)]));
     }
 
+    /// Seconds and values.
+    type Rows = Vec<(i64, i64)>;
+
     /// Readings with their source's own times that come twice, late, in any order and in any batches: as a message queue that
     /// promises "at least once" brings them.
-    fn brought() -> impl proptest::strategy::Strategy<Value = (Vec<(i64, i64)>, Vec<(i64, i64)>, usize)> {
+    fn brought() -> impl proptest::strategy::Strategy<Value = (Rows, Rows, usize)> {
         use proptest::prelude::*;
         prop::collection::vec((0_i64..40, 0_i64..3), 1..60).prop_flat_map(|rows| {
             let twice: Vec<_> = rows.iter().chain(rows.iter().step_by(2)).copied().collect();
