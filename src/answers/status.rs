@@ -53,3 +53,42 @@ fn clock_status(store: &Store, now: Time, clock: Option<&dyn Clock>) -> Result<C
     let undated = store.undated_starts()?;
     Ok(ClockStatus { standing: Some(clock.standing()), dated, start: Some(start), undated, steps })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::{Name, Proof, Reading, Stamp, Standing, WhyDoubted};
+    use crate::civil::{Zone, read_time};
+    use crate::clock::StoppedClock;
+    use crate::diagnosis::{LoggerState, Todo};
+    use crate::store::{BenchKind, Logged};
+    use crate::wording::status_text;
+
+    #[test]
+    fn fault_38_a_clock_not_known_to_be_right_is_told_with_what_to_do_until_readings_have_their_dates() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut store = Store::create(&folder.path().join("b.db"), Zone::UTC, BenchKind::Own).unwrap();
+        let clock = StoppedClock::new(read_time("2026-03-14 12:00", Zone::UTC).unwrap().time);
+        clock.stand(Standing::Doubted(WhyDoubted::NotSetYet));
+        let (probe, start_id) = (Name::new("p1").unwrap(), clock.start_id());
+        let reading = Reading { time_us: 9_000_000, raw_c_e4: Some(195_000), proof: Proof::Plain };
+        let readings = [(probe.clone(), reading, Stamp::Undated)];
+        let logged = Logged { start_id: &start_id, anchor: None, steps: &[], readings: &readings, again: false };
+        store.append_logged(&logged).unwrap();
+        let machine = MachineState { logger: LoggerState::Runs(Some(7)), free_bytes: None };
+        let status_now = |store: &Store| status(store, clock.now(), Some(machine), Some(&clock)).unwrap();
+        let told = status_now(&store);
+        assert!(matches!(told.todo[..], [Todo::BelieveClock { why: WhyDoubted::NotSetYet }]), "{:?}", told.todo);
+        assert_eq!(told.clock.undated[0].probes, [probe]);
+        assert_eq!(
+            status_text(&told, Zone::UTC).lines().skip(2).take(3).map(str::trim).collect::<Vec<_>>().join(" "),
+            "- The clock of this computer is not known to be right: it has no battery that kept it, and the network has not set it \
+             since it was started. Readings are kept without dates until then. next: connect it to the network, or set its clock \
+             and begin again with `seedclock log --clock trusted`"
+        );
+        // Vouched for by whoever began the logger, for all that the machine shows.
+        let anchor = Some(crate::bench::Anchor { began_us: 0, by: crate::bench::AnchoredBy::Vouched });
+        store.append_logged(&Logged { anchor, readings: &[], ..logged }).unwrap();
+        assert!(status_now(&store).todo.iter().all(|todo| matches!(todo, Todo::Place { .. })));
+    }
+}

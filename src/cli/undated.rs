@@ -4,7 +4,6 @@ use std::io::Write as _;
 use std::path::Path;
 
 use super::Outcome;
-use super::log::say;
 use crate::civil::{Time, Zone, read_time};
 use crate::clock::{Clock, SystemClock};
 use crate::diagnosis::LoggerState;
@@ -36,7 +35,7 @@ impl Undated {
             );
         }
         match store.date_by_hand(number, first, SystemClock.now())? {
-            Ok(dated) => say(format_args!("dated: {} from {} on", readings(dated), moment(first, zone))),
+            Ok(dated) => writeln!(std::io::stdout(), "dated: {} from {} on", readings(dated), moment(first, zone))?,
             Err(why) => anyhow::bail!("{}", refusal(number, &began, why, zone)),
         }
         Ok(Outcome::Done)

@@ -245,3 +245,69 @@ fn better_by(kept: AnchoredBy, standing: Standing, set_by_network: bool, wall_us
         Standing::Doubted(_) => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::StoppedClock;
+    use chrono::Duration;
+
+    fn at(seconds: i64) -> Time {
+        time_from_micros(EARLIEST_US + seconds * 1_000_000).unwrap()
+    }
+
+    fn keeper(standing: Standing, newest_s: Option<i64>) -> (Arc<StoppedClock>, Keeper) {
+        let clock = Arc::new(StoppedClock::new(at(1_000)));
+        clock.stand(standing);
+        let newest_us = newest_s.map(|newest_s| at(newest_s).timestamp_micros());
+        (Arc::clone(&clock), Keeper::new(clock, None, newest_us))
+    }
+
+    #[test]
+    fn what_a_clock_does_for_a_moment_is_nothing() {
+        let (clock, keeper) = keeper(Standing::Plausible, None);
+        for _ in 0..5 {
+            clock.set(at(90_000));
+            assert_eq!(keeper.stamp(), (at(1_000).timestamp_micros(), Stamp::Arrival));
+            clock.set(at(1_000));
+            keeper.look();
+        }
+        assert_eq!(keeper.take_news(), []);
+    }
+
+    #[test]
+    fn a_clock_that_is_vouched_for_is_believed_behind_the_newest_reading_and_followed_wherever_it_goes_but_before_2020() {
+        let (clock, keeper) = keeper(Standing::Vouched, Some(5_000));
+        assert_eq!(keeper.stamp(), (at(1_000).timestamp_micros(), Stamp::Arrival));
+        for (to, shown) in [(500, 510), (-90_000, 520), (800, 810)] {
+            clock.set(at(to));
+            keeper.look();
+            clock.pass(Duration::seconds(10));
+            assert_eq!(keeper.stamp().0, at(shown).timestamp_micros(), "set to {to}");
+        }
+        let followed = |news: &ClockNews| matches!(news, ClockNews::Set(step) if step.followed);
+        assert_eq!(keeper.take_news().iter().map(followed).collect::<Vec<_>>(), [true, false, true]);
+    }
+
+    #[test]
+    fn until_a_clock_is_believed_stamps_are_undated_and_why_is_told_once() {
+        let (clock, keeper) = keeper(Standing::Plausible, Some(1_030));
+        clock.pass(Duration::seconds(10));
+        assert_eq!(keeper.stamp(), (10_000_000, Stamp::Undated));
+        assert_eq!(keeper.take_news(), [ClockNews::Doubted(WhyDoubted::BeforeNewest)]);
+        clock.pass(Duration::seconds(20));
+        assert_eq!(keeper.stamp(), (at(1_030).timestamp_micros(), Stamp::Arrival));
+        assert_eq!(keeper.take_news(), [ClockNews::Believed]);
+        assert_eq!(keeper.now(), at(1_030));
+    }
+
+    #[test]
+    fn what_a_process_before_knew_of_this_start_is_believed_though_the_clock_is_not() {
+        let clock = Arc::new(StoppedClock::new(at(-5_000_000)));
+        let known = Anchor { began_us: at(700).timestamp_micros(), by: AnchoredBy::Synchronised };
+        let keeper = Keeper::new(Arc::clone(&clock) as Arc<dyn Clock>, Some(known), None);
+        clock.pass(Duration::seconds(7));
+        assert_eq!(keeper.stamp(), (at(707).timestamp_micros(), Stamp::Arrival));
+        assert!(matches!(keeper.take_news()[..], [ClockNews::Set(ClockStep { followed: false, .. })]));
+    }
+}

@@ -365,6 +365,16 @@ mod tests {
             said(Notice::ClockDiffers { source: port(), ahead_us: -3_600_000_000 }),
             "note: /dev/ttyUSB0: its clock is 3600 s behind this machine's: the times of arrival are used instead"
         );
+        assert_eq!(
+            said(Notice::ClockDoubted { why: WhyDoubted::NotSetYet }),
+            "note: the clock of this computer is not known to be right: it has no battery that kept it, and the network has not set \
+             it since it was started\n  readings are kept, and get their dates once it is\n  next: connect it to the network, or set \
+             its clock and begin again with `seedclock log --clock trusted`"
+        );
+        assert_eq!(
+            said(Notice::ClockBelieved { dated: 147 }),
+            "the clock of this computer is right now: 147 readings that were kept without dates have theirs"
+        );
         assert!(shown(&[b'x'; 200]).ends_with("x…"));
     }
 }

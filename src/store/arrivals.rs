@@ -166,4 +166,48 @@ mod tests {
         assert_eq!(store.append_arrivals(&[by_source(200, 2), by_source(100, 3), by_source(100, 3)]).unwrap(), 2);
         assert_eq!(kept(&store), raw(&[(100, 1), (101, 3), (200, 2)]));
     }
+
+    /// Seconds and values.
+    type Rows = Vec<(i64, i64)>;
+
+    /// Readings with their source's own times that come twice, late, in any order and in any batches: as a message queue that
+    /// promises "at least once" brings them.
+    fn brought() -> impl proptest::strategy::Strategy<Value = (Rows, Rows, usize)> {
+        use proptest::prelude::*;
+        prop::collection::vec((0_i64..40, 0_i64..3), 1..60).prop_flat_map(|rows| {
+            let twice: Vec<_> = rows.iter().chain(rows.iter().step_by(2)).copied().collect();
+            (Just(rows), Just(twice).prop_shuffle(), 1_usize..20)
+        })
+    }
+
+    proptest::proptest! {
+        #![proptest_config(proptest::prelude::ProptestConfig { cases: 24, rng_seed: proptest::test_runner::RngSeed::Fixed(40), failure_persistence: None, ..Default::default() })]
+        /// Where all values of one time agree, any order leaves the very same readings, and so the very same answers; where they
+        /// differ, each value stays, within as many microseconds of its time as there are other values.
+        #[test]
+        fn fault_40_repeated_and_disordered_readings_are_the_same_set_in_any_order((rows, shuffled, at_once) in brought()) {
+            let stored = |rows: &[(i64, i64)], at_once: usize| {
+                let folder = tempfile::tempdir().unwrap();
+                let mut store = Store::create(&folder.path().join("b.db"), Zone::UTC, BenchKind::Own).unwrap();
+                for batch in rows.chunks(at_once) {
+                    let batch: Vec<_> = batch.iter().map(|(second, raw)| by_source(second * 1_000_000, *raw)).collect();
+                    store.append_arrivals(&batch).unwrap();
+                }
+                kept(&store)
+            };
+            let agreeing = |rows: &[(i64, i64)]| rows.iter().map(|(second, _)| (*second, second % 7)).collect::<Vec<_>>();
+            proptest::prop_assert_eq!(stored(&agreeing(&rows), 1000), stored(&agreeing(&shuffled), at_once));
+            let set = |rows: Vec<(i64, Option<i64>)>| {
+                rows.iter().map(|(us, raw)| {
+                    assert!(us % 1_000_000 < 3, "{us} is further off than there are other values");
+                    (us / 1_000_000, raw.unwrap())
+                }).collect::<Vec<_>>()
+            };
+            let sorted = |mut rows: Vec<(i64, i64)>| { rows.sort_unstable(); rows };
+            let expected: std::collections::BTreeSet<_> = rows.iter().copied().collect();
+            let expected: Vec<_> = expected.into_iter().collect();
+            proptest::prop_assert_eq!(sorted(set(stored(&rows, 1000))), expected.clone());
+            proptest::prop_assert_eq!(sorted(set(stored(&shuffled, at_once))), expected);
+        }
+    }
 }

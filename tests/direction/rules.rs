@@ -55,7 +55,7 @@ fn may_know(room: &str, other: &str, item: Option<&str>) -> bool {
         (_, Some(mine), Some(its)) => its < mine,
         (_, Some(_), None) => false,
         (_, None, Some(_)) => true,
-        (_, None, None) if rim(room) => other == "clock" && matches!(item, Some("Clock" | "Keeper")),
+        (_, None, None) if rim(room) => other == "clock" && matches!(item, Some("Clock" | "Keeper" | "keeper")),
         (_, None, None) if WORK.contains(&room) => rim(other),
         ("report", ..) => ["exchange", "changes", "answers"].contains(&other),
         ("page", ..) => ["exchange", "changes", "answers", "report"].contains(&other),

@@ -7,6 +7,7 @@ mod cells;
 mod first_year;
 mod friends;
 mod kept;
+mod local_times;
 mod mutation;
 mod other_tables;
 mod recall;
@@ -15,6 +16,7 @@ mod replace;
 mod round_trip;
 mod season;
 mod status;
+mod undated;
 mod undo;
 
 use std::path::PathBuf;

@@ -102,6 +102,56 @@ fn doubted_readings_are_a_gap_that_is_guessed_and_said() {
     assert!((mean - 20.0).abs() < 0.3, "{mean}");
 }
 
+/// Past sowings of maca that needed 60 °C·d above 5 °C, and a box, last looked at then, at a sill whose probe is not heard for three
+/// days.
+fn logger_down(is_down: bool, last_look: &str) -> Files {
+    let (mut readings, mut checks) = ("time,probe,celsius\n".to_owned(), String::new());
+    let begun = chrono::DateTime::parse_from_rfc3339("2026-02-19T00:00:00Z").unwrap();
+    for hour in (0..24 * 10 + 118).filter(|hour| !(is_down && (24 * 10 + 36..24 * 10 + 108).contains(hour))) {
+        // Warm days and cold ones, so that nobody can know what the missing ones were like, which were as the others are on average.
+        let weather = [4.0, -4.0, 5.0, -5.0, 3.0, -3.0, 4.0, -4.0, 2.0, -2.0, 0.0, 0.0, 0.0, 0.0, 0.0][hour as usize / 24];
+        let celsius = 13.0 + weather + 2.0 * (f64::from(hour % 24) / 24.0 * std::f64::consts::TAU).sin();
+        let time = begun + chrono::Duration::hours(i64::from(hour));
+        readings += &format!("{},blue,{celsius:.4}\n", time.to_rfc3339());
+    }
+    for (name, sprouted) in [("M1", [0, 0, 0, 1, 5, 12, 11, 5, 1, 0]), ("M2", [0, 1, 11, 17, 5, 1, 0, 0, 0, 0])] {
+        for (day, sprouted) in (2..).zip(sprouted) {
+            checks += &format!("{name},2026-01-{day:02}T08:00:00Z,{sprouted}\n");
+        }
+    }
+    let past = |name, spot| format!("{name},past,maca,,,40,2026-01-01T08:00:00Z,{spot},2026-01-11T08:00:00Z\n");
+    let head = "container,batch,species,lot,treatment,seeds,sown,spot,ended\n";
+    let present = "A1,present,maca,,,40,2026-03-01T08:00:00Z,sill,\n";
+    folder(&[
+        ("containers.csv", format!("{head}{}{}{present}", past("M1", "cool cabinet"), past("M2", "warm cabinet"))),
+        ("checks.csv", format!("container,time,sprouted\n{checks}A1,{last_look},0\n")),
+        ("probes.csv", "probe,spot,since\nblue,sill,2026-02-19T00:00:00Z\n".to_owned()),
+        ("spots.csv", "spot,set_c\ncool cabinet,15\nwarm cabinet,22\nsill,\n".to_owned()),
+        ("readings.csv", readings),
+    ])
+}
+
+#[test]
+fn fault_42_three_days_without_the_logger_are_a_gap_and_the_forecast_says_so_and_is_less_sure() {
+    let asked = |is_down: bool, last_look: &str| {
+        let asked = Asked::about(&logger_down(is_down, last_look));
+        let forecast = asked.json(&["forecast", "--as-of", "2026-03-05T22:00:00Z", "--assume", "sill=13"]);
+        let box_at_the_sill = named(&forecast["containers"], "container", "A1");
+        let day = |quantile: &str| days_from_sowing(&box_at_the_sill["half"][quantile], "2026-03-01T08:00:00Z");
+        let warned = box_at_the_sill["warnings"].as_array().unwrap().iter().any(|one| one["kind"] == "guessed-hours");
+        (number(box_at_the_sill, "/imputed_share").unwrap(), day("p90") - day("p10"), warned)
+    };
+    let after = "2026-03-05T20:00:00Z";
+    let ((whole, _, unwarned), (gap, _, warned)) = (asked(false, after), asked(true, after));
+    assert!(whole < 0.01 && !unwarned, "{whole}");
+    // From the last reading before to the first after are 73 of the 108 hours to the look.
+    assert!((0.64..0.68).contains(&gap) && warned, "{gap}");
+    // Where nobody has looked since, that nothing has sprouted yet tells nothing of the warmth in the gap.
+    let before = "2026-03-02T11:00:00Z";
+    let ((_, sure, _), (_, less_sure, _)) = (asked(false, before), asked(true, before));
+    assert!(less_sure > sure * 1.1, "{less_sure:.2} days with the gap, {sure:.2} without");
+}
+
 /// A tray that was cold until a mat was laid under it on 13 March.
 fn mat_laid(changed: &str) -> Files {
     let mut readings = "time,probe,celsius\n".to_owned();

@@ -204,11 +204,11 @@ impl Export {
         say(&format!("wrote {} to {}", written.join(", "), self.folder.display()));
         let undated: usize = store.undated_starts()?.iter().map(|start| start.readings).sum();
         if undated > 0 {
-            say(&format!(
-                "note: {} without dates stay behind, as a bench folder has no place for them; a copy of the bench's file has them\n  \
+            note(&[format!(
+                "{} without dates stay behind, as a bench folder has no place for them; a copy of the bench's file has them\n  \
                  next: `seedclock undated` lists them",
                 counted(undated, "reading", "readings")
-            ));
+            )]);
         }
         Ok(Outcome::Done)
     }
