@@ -11,4 +11,5 @@ mod outside;
 mod readme;
 mod records;
 mod simulator;
+mod storage;
 mod whole_job;
