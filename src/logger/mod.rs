@@ -175,7 +175,7 @@ async fn write_until(
     let (mut due, mut look) = (tokio::time::interval(every.commit), tokio::time::interval(every.look));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
     look.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let mut news = Vec::with_capacity(NEWS_AT_ONCE);
+    let (mut news, mut heard) = (Vec::with_capacity(NEWS_AT_ONCE), true);
     loop {
         // In this order, so that a flood of lines can hold up neither the end nor a commit.
         tokio::select! {
@@ -193,12 +193,10 @@ async fn write_until(
                     return;
                 }
             }
-            count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
+            count = receiver.recv_many(&mut news, NEWS_AT_ONCE), if heard => {
                 news.drain(..).for_each(|heard| writer.take(heard));
-                if count == 0 {
-                    // Every port thread has ended, which none does by itself; wait to be told to stop.
-                    return shutdown.await;
-                }
+                // At 0 every port thread has ended, which none does by itself; the file is looked after until it is told to stop.
+                heard = count > 0;
                 if writer.has_given_up() {
                     return;
                 }

@@ -108,15 +108,15 @@ fn a_backup_that_fails_is_told_kept_in_mind_and_tried_again_the_next_night() {
     std::fs::write(place.path("nightly"), "a file where the folder should be").unwrap();
     let night = Night::begin(&place, "2026-03-05T20:00:00Z", 2);
     night.wait("the failure", |told| told.len() == 1);
-    let folder = place.path("nightly").display().to_string();
-    let why = format!("making the folder {folder} did not work: File exists (os error 17)");
+    let file = place.path("nightly/bench-2026-03-05.nightly.db").display().to_string();
+    let why = format!("looking for {file} did not work: Not a directory (os error 20)");
     let words = format!("the nightly backup was not made: {why}\n  earlier ones stay; it is tried again the next night");
     assert_eq!(night.told.lock().unwrap()[0], words);
     night.clock.set(at("2026-03-06T01:00:00Z"));
     let care = || Store::open(&place.bench()).unwrap().care(&Computer::here()).unwrap();
     assert_eq!(care().failed, Some((at("2026-03-05T20:00:00Z"), why)));
     let said = place.run(&["status"]).1;
-    assert!(said.contains("- The backup of Thu 5 Mar 2026, 21:00 failed: making the folder "), "{said}");
+    assert!(said.contains("- The backup of Thu 5 Mar 2026, 21:00 failed: looking for"), "{said}");
     assert!(said.contains(" No backup was ever made.\n  next: see to it, then `seedclock backup`\n"), "{said}");
     std::fs::remove_file(place.path("nightly")).unwrap();
     assert_eq!(night.told(), 1, "told once");
