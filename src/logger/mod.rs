@@ -171,7 +171,7 @@ async fn write_until(
     clock: &dyn Clock,
     writer: &mut Writer<impl FnMut(Notice)>,
 ) {
-    let mut shutdown = pin!(shutdown);
+    let (mut shutdown, bell) = (pin!(shutdown), writer.bell());
     let (mut due, mut look) = (tokio::time::interval(every.commit), tokio::time::interval(every.look));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
     look.set_missed_tick_behavior(MissedTickBehavior::Delay);
@@ -187,7 +187,7 @@ async fn write_until(
                     return;
                 }
             }
-            _ = look.tick() => {
+            _ = async { tokio::select! { _ = look.tick() => {}, () = bell.notified() => {} } } => {
                 writer.look(clock.now());
                 if writer.has_given_up() {
                     return;

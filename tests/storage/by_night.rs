@@ -128,6 +128,26 @@ fn a_backup_that_fails_is_told_kept_in_mind_and_tried_again_the_next_night() {
 }
 
 #[test]
+fn the_program_makes_them_as_its_options_say() {
+    let place = Place::new();
+    assert!(place.import(0, 100).status.success());
+    let folder = place.path("nightly");
+    let options = ["--backup", folder.to_str().unwrap(), "--backup-at", "00:00", "--backup-keep", "3"];
+    let board = seedclock::probes::Player::new().unwrap();
+    let mut logging = crate::devices::harness::Logging::into(&place.bench(), &[board.path()], &options);
+    logging.wait_for_words("\nbacked up and checked: ", 1);
+    let (status, said) = logging.stop("TERM");
+    assert_eq!((status.code(), names(&folder).len()), (Some(0), 1), "{said}");
+    is_whole(&folder.join(&names(&folder)[0]));
+    let last = place.run(&["status"]).1;
+    assert!(last.contains("\nLast backup a moment ago: "), "{last}");
+    for wrong in [["--backup-at", "25:00"], ["--backup-keep", "0"]] {
+        let refused = place.run(&[&["log", "--port", "/dev/nowhere"][..], &wrong].concat());
+        assert_eq!(refused.0, 2, "{refused:?}");
+    }
+}
+
+#[test]
 fn fault_8_a_bench_moved_away_is_noticed_between_commits() {
     let place = Place::new();
     assert!(place.import(0, 100).status.success());

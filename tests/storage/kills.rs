@@ -14,12 +14,21 @@ use crate::devices::harness::{Logging, program};
 const KILLS: usize = 40;
 const SEED: u64 = 20_260_301;
 
+/// As many numbers a board prints before it begins again: up to 99.9999 °C.
+const NUMBERS: i64 = 1_000_000;
+
+/// Whether no number is missing in between.
+fn follow_one_another(numbers: &[i64]) -> bool {
+    numbers.windows(2).all(|pair| pair[1] == (pair[0] + 1) % NUMBERS)
+}
+
 /// A board that prints one number after the other, each line once, from 0 on, in 1/10 000 °C.
 pub(super) fn counting_board(mut board: Player) {
     std::thread::spawn(move || {
         // A board that prints some ten thousand lines a second, until nobody reads it any more.
-        for start in (0..900_000).step_by(20) {
-            let lines: String = (start..start + 20).map(|n| format!("p1,{}.{:04}\n", n / 10_000, n % 10_000)).collect();
+        for start in (0..).step_by(20) {
+            let number = |n: i64| n % NUMBERS;
+            let lines: String = (start..start + 20).map(number).map(|n| format!("p1,{}.{:04}\n", n / 10_000, n % 10_000)).collect();
             if board.print(lines.as_bytes()).is_err() {
                 return;
             }
@@ -62,7 +71,7 @@ fn killed_at_random(kills: usize) {
         assert!(after.len() as i64 >= acknowledged, "kill {kill}: {acknowledged} were acknowledged, {} are there", after.len());
         assert!(after.starts_with(&before), "kill {kill}: what was there before is there");
         // Of what this logger heard, a beginning without a hole.
-        assert!(after[before.len()..].windows(2).all(|pair| pair[1] == pair[0] + 1), "kill {kill}: a line is missing in between");
+        assert!(follow_one_another(&after[before.len()..]), "kill {kill}: a line is missing in between");
         before = after;
     }
 }
@@ -105,7 +114,7 @@ fn fault_17_too_little_memory_is_as_a_kill() {
         is_whole(&place.bench());
         let after = raw(&place.bench());
         assert!(after.len() as i64 >= acknowledged, "{megabytes} MB");
-        assert!(after[1..].windows(2).all(|pair| pair[1] == pair[0] + 1), "{megabytes} MB");
+        assert!(follow_one_another(&after[1..]), "{megabytes} MB");
     }
     assert!(ended_early > 0 && went_well > 0, "{ended_early} ended early, {went_well} went well");
 }
@@ -127,7 +136,7 @@ fn fault_15_a_backup_made_while_readings_pour_in_is_a_beginning_of_them() {
     let (status, said) = logging.stop("TERM");
     assert_eq!(status.code(), Some(0), "{said}");
     let all = raw(&place.bench());
-    assert!(all.windows(2).all(|pair| pair[1] == pair[0] + 1));
+    assert!(follow_one_another(&all));
     for (round, kept) in (1..).zip(kept) {
         assert!(kept.len() > round * 2000 && all.starts_with(&kept), "round {round}");
     }
