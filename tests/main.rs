@@ -13,4 +13,5 @@ mod promises;
 mod readme;
 mod records;
 mod simulator;
+mod storage;
 mod whole_job;

@@ -58,6 +58,9 @@ impl Backup {
         };
         let made = store.backup(&target).map_err(|error| with_next(error, "`seedclock restore` a backup made before"));
         if let Err(error) = made {
+            if let Some(StoreError::Target { .. }) = error.downcast_ref() {
+                return Err(error);
+            }
             let why = error.to_string();
             let why = why.lines().next().unwrap_or_default().trim_end_matches(':');
             // On the bench where nothing can be noted, nothing need be.

@@ -114,3 +114,50 @@ impl Care {
         todo
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> Time {
+        text.parse().unwrap()
+    }
+
+    fn cared_for() -> Care {
+        Care {
+            backup: Some(LastBackup { time: at("2026-03-01T02:00:00Z"), file: "b.db".to_owned() }),
+            failed: None,
+            nightly: None,
+            logged_by: None,
+            moved: None,
+            log_bytes: 0,
+            may_be_written: true,
+        }
+    }
+
+    #[test]
+    fn a_backup_is_called_to_mind_when_it_is_due() {
+        let (by_hand, nightly) = (cared_for(), Care { nightly: Some("nightly".to_owned()), ..cared_for() });
+        let due = |care: &Care, now: &str| !care.todo(at(now), None, None).is_empty();
+        assert!(!due(&by_hand, "2026-03-31T02:00:00Z") && due(&by_hand, "2026-03-31T02:00:01Z"));
+        // A night may be missed.
+        assert!(!due(&nightly, "2026-03-03T04:00:00Z") && due(&nightly, "2026-03-03T04:00:01Z"));
+        let never = Care { backup: None, ..cared_for() };
+        assert!(!due(&never, "2026-03-31T02:00:01Z"), "nothing stands on the bench");
+        let sown = Some(at("2026-03-01T02:00:00Z"));
+        assert_eq!(never.todo(at("2026-04-01T02:00:00Z"), None, sown), [CareTodo::BackUp { last: None }]);
+    }
+
+    #[test]
+    fn a_full_disk_a_large_log_and_another_computer_are_told() {
+        let now = at("2026-03-10T02:00:00Z");
+        let moved = OtherComputer { since: now - Duration::days(13), from: "shelf-pi".to_owned(), missing_ports: Vec::new() };
+        let care = Care { log_bytes: LARGEST_LOG_BYTES + 1, moved: Some(moved.clone()), ..cared_for() };
+        let all = [CareTodo::EndReader { bytes: LARGEST_LOG_BYTES + 1 }, CareTodo::Full, CareTodo::Moved(moved)];
+        assert_eq!(care.todo(now, Some(FULL_DISK_BYTES - 1), None), all);
+        let later = care.todo(now + Duration::days(1), Some(FULL_DISK_BYTES), None);
+        assert_eq!(later, all[..1]);
+        let read_only = Care { may_be_written: false, ..cared_for() };
+        assert_eq!(read_only.todo(now, Some(0), None), [CareTodo::ReadOnly]);
+    }
+}

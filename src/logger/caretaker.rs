@@ -1,10 +1,13 @@
 //! What is seen to once a minute: days that are over, the nightly backup, which computer logs.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
 use chrono::NaiveTime;
+use tokio::sync::Notify;
 
 use super::Notice;
 use crate::civil::{Time, Zone, local_date, reckon};
@@ -39,11 +42,20 @@ impl Default for CareOptions {
     }
 }
 
+/// A backup that is being made.
+struct Running {
+    thread: JoinHandle<Result<PathBuf, String>>,
+    interrupt: Interrupt,
+    ended: Arc<AtomicBool>,
+}
+
 /// Looks after one bench file.
 pub(super) struct Caretaker {
     nightly: Option<Nightly>,
     zone: Zone,
-    running: Option<(JoinHandle<Result<PathBuf, String>>, Interrupt)>,
+    running: Option<Running>,
+    /// Rung when a backup has ended.
+    bell: Arc<Notify>,
     tried: Option<Time>,
 }
 
@@ -54,7 +66,10 @@ impl Caretaker {
         // On a full disk logging begins nevertheless; it is noted another time.
         let _ = store.note_nightly(nightly.as_ref().map(|nightly| nightly.folder.as_path()));
         let moved = store.note_computer(&Computer::here(), ports, now).unwrap_or_default();
-        (Self { nightly, zone, running: None, tried: None }, moved.map(|from| Notice::ComputerChanged { from }))
+        (
+            Self { nightly, zone, running: None, bell: Arc::default(), tried: None },
+            moved.map(|from| Notice::ComputerChanged { from }),
+        )
     }
 
     /// Looks after everything; says what there is to tell.
@@ -63,11 +78,11 @@ impl Caretaker {
     /// [`StoreError`] where the days could not be summed up.
     pub(super) fn look(&mut self, store: &mut Store, now: Time) -> Result<Option<Notice>, StoreError> {
         let notice = match self.running.take() {
-            Some((thread, interrupt)) if !thread.is_finished() => {
-                self.running = Some((thread, interrupt));
+            Some(running) if !running.ended.load(Ordering::SeqCst) => {
+                self.running = Some(running);
                 None
             }
-            Some((thread, _)) => Some(ended(thread, store, now)),
+            Some(running) => Some(ended(running.thread, store, now)),
             None if self.is_due(store, now) => self.begin(store, now),
             None => None,
         };
@@ -89,12 +104,15 @@ impl Caretaker {
         let target = nightly.folder.join(format!("{stem}-{}{NIGHTLY}", local_date(now, self.zone)));
         let begun = Store::open(store.path()).map_err(|error| error.to_string()).and_then(|own| {
             let interrupt = own.interrupt();
+            let ended = Arc::new(AtomicBool::new(false));
+            let when_done = WhenDone(Arc::clone(&ended), Arc::clone(&self.bell));
             let work = move || {
+                let _when_done = when_done;
                 let made = own.backup(&target).and_then(|()| own.prune(&nightly.folder, &stem, nightly.keep));
                 made.map(|()| target).map_err(|error| error.to_string())
             };
             let thread = std::thread::Builder::new().name("backup".to_owned()).spawn(work).map_err(|error| error.to_string())?;
-            Ok((thread, interrupt))
+            Ok(Running { thread, interrupt, ended })
         });
         match begun {
             Ok(running) => {
@@ -107,10 +125,25 @@ impl Caretaker {
 
     /// Ends a backup that is being made: what stood there before stays.
     pub(super) fn end(&mut self) {
-        if let Some((thread, interrupt)) = self.running.take() {
-            interrupt.ring();
-            let _ = thread.join();
+        if let Some(running) = self.running.take() {
+            running.interrupt.ring();
+            let _ = running.thread.join();
         }
+    }
+
+    /// What is rung when there is something to look at before its time.
+    pub(super) fn bell(&self) -> Arc<Notify> {
+        Arc::clone(&self.bell)
+    }
+}
+
+/// Tells that a backup's thread ends, also where it breaks down.
+struct WhenDone(Arc<AtomicBool>, Arc<Notify>);
+
+impl Drop for WhenDone {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::SeqCst);
+        self.1.notify_one();
     }
 }
 

@@ -143,6 +143,7 @@ pub async fn run(
     shutdown: impl Future<Output = ()>,
     tell: impl FnMut(Notice),
 ) -> Result<Tally, LoggerError> {
+    let ends_with_sources = !resources.sources.is_empty();
     let names: Vec<String> = resources.sources.iter().map(Source::name).collect();
     let known = store.known_start(&clock.start_id())?;
     let keeper = Arc::new(Keeper::new(Arc::clone(&clock), known, store.newest_reading_us()?));
@@ -170,6 +171,7 @@ pub async fn run(
         commit: resources.commit_every.max(SHORTEST_COMMIT),
         look: resources.care.look_every.max(SHORTEST_COMMIT),
         alive: resources.alive_every,
+        ends_with_sources,
     };
     write_until(shutdown, &mut receiver, every, &*clock, &mut writer).await;
     stop.ring();
@@ -187,6 +189,8 @@ struct Every {
     commit: Duration,
     look: Duration,
     alive: Option<Duration>,
+    /// A logger that reads nothing, but looks after the file, goes on until it is told to stop.
+    ends_with_sources: bool,
 }
 
 async fn write_until(
@@ -196,14 +200,14 @@ async fn write_until(
     clock: &dyn Clock,
     writer: &mut Writer<impl FnMut(Notice)>,
 ) {
-    let mut shutdown = pin!(shutdown);
+    let (mut shutdown, bell) = (pin!(shutdown), writer.bell());
     let (mut due, mut look) = (tokio::time::interval(every.commit), tokio::time::interval(every.look));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut look_at_clock = tokio::time::interval(LOOK_AT_CLOCK_EVERY);
     look_at_clock.set_missed_tick_behavior(MissedTickBehavior::Delay);
     look.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut alive = every.alive.map(tokio::time::interval);
-    let mut news = Vec::with_capacity(NEWS_AT_ONCE);
+    let (mut news, mut heard) = (Vec::with_capacity(NEWS_AT_ONCE), true);
     loop {
         // In this order, so that a flood of lines can hold up neither the end nor a commit.
         tokio::select! {
@@ -222,16 +226,17 @@ async fn write_until(
                 }
             }
             () = next(&mut alive) => writer.is_alive(),
-            _ = look.tick() => {
+            _ = async { tokio::select! { _ = look.tick() => {}, () = bell.notified() => {} } } => {
                 writer.look(clock.now());
                 if writer.has_given_up() {
                     return;
                 }
             }
-            count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
+            count = receiver.recv_many(&mut news, NEWS_AT_ONCE), if heard => {
                 news.drain(..).for_each(|heard| writer.take(heard));
-                if count == 0 {
-                    // Every source has come to its end, as recordings do.
+                heard = count > 0;
+                if !heard && every.ends_with_sources {
+                    // Each has come to its end, as recordings do.
                     return;
                 }
                 if writer.has_given_up() {

@@ -1,6 +1,9 @@
 //! The one writer: it holds what is not stored yet, and stores it.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use tokio::sync::Notify;
 
 use super::caretaker::Caretaker;
 use super::dating::Dating;
@@ -191,6 +194,11 @@ impl<T: FnMut(Notice)> Writer<T> {
                 }
             }
         }
+    }
+
+    /// What is rung when there is something to look at before its time.
+    pub(super) fn bell(&self) -> Arc<Notify> {
+        self.caretaker.bell()
     }
 
     /// Sees to what is not of every commit: whether the file still stands there, days that are over, backups.

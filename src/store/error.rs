@@ -102,6 +102,12 @@ pub enum StoreError {
     /// There is no such file to look at.
     #[error("there is no file {0}")]
     NoSuchFile(PathBuf),
+    /// A bench that is to be written to and may not be.
+    #[error(
+        "{0} may not be written to: nothing can be recorded\n  \
+         next: see whether the disk was mounted read-only after an error, and whose the file is"
+    )]
+    ReadOnly(PathBuf),
     /// A file that is not to be written over.
     #[error("{path} was left as it is: {what}\n  next: name another file")]
     Target {

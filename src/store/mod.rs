@@ -93,6 +93,9 @@ impl Store {
     /// # Errors
     /// [`StoreError`]; a file that is foreign or newer is left as it is, to the byte.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
+        if schema::is_closed_to_us(path) {
+            return Err(StoreError::ReadOnly(path.to_path_buf()));
+        }
         Self::around(schema::open(path)?, path)
     }
 

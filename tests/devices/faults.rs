@@ -132,7 +132,7 @@ fn a_port_that_another_program_has_is_said_and_taken_when_free() {
 }
 
 #[test]
-fn a_second_logger_on_a_bench_is_refused_and_told_who_runs() {
+fn fault_13_a_second_logger_on_a_bench_is_refused_and_told_who_runs() {
     let desk = Desk::new();
     let board = Player::new().unwrap();
     let port = desk.plug("board", board.path());

@@ -111,6 +111,20 @@ impl Logging {
         String::from_utf8(self.said.lock().unwrap().clone()).unwrap()
     }
 
+    /// Whether it has ended.
+    pub(crate) fn has_ended(&mut self) -> bool {
+        self.child.try_wait().unwrap().is_some()
+    }
+
+    /// Waits until `done` holds or it has ended, as it may.
+    pub(crate) fn wait_until_or_end(&mut self, what: &str, mut done: impl FnMut(&str) -> bool) {
+        let begun = Instant::now();
+        while !done(&self.said()) && !self.has_ended() {
+            assert!(begun.elapsed() < DEADLINE, "waited in vain for {what}; it had said:\n{}", self.said());
+            std::thread::sleep(LOOK_EVERY);
+        }
+    }
+
     /// Waits until `done` holds; a program that ended or a deadline that passed fails with all that was said.
     pub(crate) fn wait_until(&mut self, what: &str, mut done: impl FnMut(&str) -> bool) {
         let begun = Instant::now();

@@ -4,4 +4,3 @@ mod demo;
 mod faults;
 pub(crate) mod harness;
 mod recordings;
-mod storage;

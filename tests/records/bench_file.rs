@@ -31,7 +31,7 @@ fn is_refused(desk: &Desk, complaint: &str) {
 }
 
 #[test]
-fn a_newer_bench_is_refused_and_left_as_it_was() {
+fn fault_11_a_newer_bench_is_refused_and_left_as_it_was() {
     let desk = Desk::new();
     changed_bench(&desk, "PRAGMA user_version = 5; CREATE TABLE later (x);");
     is_refused(
@@ -42,7 +42,7 @@ fn a_newer_bench_is_refused_and_left_as_it_was() {
 }
 
 #[test]
-fn a_newer_bench_that_was_not_closed_keeps_its_log() {
+fn fault_11_a_newer_bench_that_was_not_closed_keeps_its_log() {
     let desk = Desk::new();
     changed_bench(&desk, "PRAGMA user_version = 5;");
     let writer = Connection::open(desk.bench()).unwrap();
@@ -59,7 +59,7 @@ fn a_newer_bench_that_was_not_closed_keeps_its_log() {
 }
 
 #[test]
-fn foreign_files_are_refused_and_left_as_they_were() {
+fn fault_10_foreign_files_are_refused_and_left_as_they_were() {
     let complaint = "seedclock: bench.db is not a seedclock bench: it was left as it is\n";
     let foreign: [fn(&Path); 4] = [
         |path| std::fs::write(path, "some text that is no database at all\n".repeat(50)).unwrap(),

@@ -6,7 +6,7 @@ use std::process::Command;
 use seedclock::probes::Player;
 use seedclock::store::Store;
 
-use super::harness::{Desk, Logging, program};
+use crate::devices::harness::{Desk, Logging, program};
 
 /// Commits so often that a test need not wait for one.
 const OFTEN: [&str; 2] = ["--commit-every", "0.1s"];
@@ -40,7 +40,7 @@ fn values(bench: &Path) -> Vec<Option<i64>> {
 }
 
 #[test]
-fn a_bench_moved_away_ends_the_logger_with_all_it_had_stored() {
+fn fault_8_a_bench_moved_away_ends_the_logger_with_all_it_had_stored() {
     let Begun { desk, logging, .. } = Begun::with(|_, _| {});
     let away = desk.port("away.db");
     std::fs::rename(desk.bench(), &away).unwrap();
@@ -63,7 +63,7 @@ fn a_bench_moved_away_ends_the_logger_with_all_it_had_stored() {
 }
 
 #[test]
-fn a_bench_replaced_by_another_file_ends_the_logger_and_the_other_is_not_written() {
+fn fault_8_a_bench_replaced_by_another_file_ends_the_logger_and_the_other_is_not_written() {
     let Begun { desk, mut board, logging } = Begun::with(|_, _| {});
     let other = desk.port("other");
     std::fs::write(&other, "somebody else's").unwrap();
@@ -77,7 +77,7 @@ fn a_bench_replaced_by_another_file_ends_the_logger_and_the_other_is_not_written
 
 /// Builds what makes syncing fail, and has `command` load it; gives the file whose being there makes it fail.
 fn with_a_failing_disk(desk: &Desk, command: &mut Command) -> PathBuf {
-    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/failing_sync.c");
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/storage/failing_sync.c");
     let (library, switch) = (desk.port("failing_sync.so"), desk.port("sync-fails"));
     let built = Command::new("cc").args(["-shared", "-fPIC", "-o"]).arg(&library).arg(source).output().unwrap();
     assert!(built.status.success(), "{}", String::from_utf8_lossy(&built.stderr));
@@ -88,7 +88,7 @@ fn with_a_failing_disk(desk: &Desk, command: &mut Command) -> PathBuf {
 /// The system reports a failed sync once and may have dropped what was written: a second "done" proves nothing
 /// (https://wiki.postgresql.org/wiki/Fsync_Errors).
 #[test]
-fn a_disk_that_cannot_sync_ends_the_logger_and_no_stored_reading_is_lost() {
+fn fault_5_a_disk_that_cannot_sync_ends_the_logger_and_no_stored_reading_is_lost() {
     for (switch_holds, ending, may_lack_the_last) in [
         (
             "",
