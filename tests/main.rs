@@ -12,6 +12,7 @@ mod outside;
 mod promises;
 mod readme;
 mod records;
+mod service;
 mod simulator;
 mod storage;
 mod whole_job;

@@ -34,6 +34,11 @@ impl Configured {
         })
     }
 
+    /// What is wrong in a text that is to become a file, if anything is.
+    pub(super) fn check(text: &str) -> Result<(), String> {
+        Self::of(text).map(drop).map_err(|fault| fault.what)
+    }
+
     fn of(text: &str) -> Result<Self, Fault> {
         let fault = |at: usize, what: String| Fault { line: line_of(text, at), what };
         let table = DeTable::parse(text)

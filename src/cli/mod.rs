@@ -10,6 +10,7 @@ mod manual;
 mod ports;
 mod progress;
 mod record;
+mod setup;
 mod status;
 mod undated;
 mod wishes;
@@ -90,6 +91,8 @@ enum Command {
     Forecast(ask::Forecast),
     /// Which boxes are slow, and why
     Diagnose(ask::Diagnose),
+    /// Ask what is to be logged and where, and write the configuration
+    Setup(setup::Setup),
     /// Write manual pages and shell completions into a folder
     Manual(manual::Manual),
 }
@@ -170,13 +173,29 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
+        Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),
     }
 }
 
-/// The bench file named, or the one in the platform's data folder.
+/// The bench of the service, which members of its group use too.
+const SERVICE_BENCH: &str = "/var/lib/seedclock/bench.db";
+
+/// The bench file named, or the one in the platform's data folder; where there is none, but a service logs on this computer, its one.
 fn place(named: Option<PathBuf>) -> anyhow::Result<PathBuf> {
-    named.map_or_else(|| Ok(data_folder()?.join("bench.db")), Ok)
+    if let Some(named) = named {
+        return Ok(named);
+    }
+    let own = data_folder()?.join("bench.db");
+    let service = PathBuf::from(SERVICE_BENCH);
+    Ok(if !own.exists() && service.exists() { service } else { own })
+}
+
+/// The platform's folder for seedclock's configuration.
+fn config_folder() -> anyhow::Result<PathBuf> {
+    let base = etcetera::choose_base_strategy()
+        .context("cannot tell where this account keeps its settings: HOME is not set\n  next: name a file with --config")?;
+    Ok(base.config_dir().join("seedclock"))
 }
 
 /// The platform's folder for seedclock's files.
