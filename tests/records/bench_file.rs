@@ -33,10 +33,10 @@ fn is_refused(desk: &Desk, complaint: &str) {
 #[test]
 fn a_newer_bench_is_refused_and_left_as_it_was() {
     let desk = Desk::new();
-    changed_bench(&desk, "PRAGMA user_version = 4; CREATE TABLE later (x);");
+    changed_bench(&desk, "PRAGMA user_version = 5; CREATE TABLE later (x);");
     is_refused(
         &desk,
-        "seedclock: bench.db was written by a later seedclock (file version 4; this one knows up to 3): it was left as it is\n  \
+        "seedclock: bench.db was written by a later seedclock (file version 5; this one knows up to 4): it was left as it is\n  \
          next: use the later seedclock\n",
     );
 }
@@ -44,7 +44,7 @@ fn a_newer_bench_is_refused_and_left_as_it_was() {
 #[test]
 fn a_newer_bench_that_was_not_closed_keeps_its_log() {
     let desk = Desk::new();
-    changed_bench(&desk, "PRAGMA user_version = 4;");
+    changed_bench(&desk, "PRAGMA user_version = 5;");
     let writer = Connection::open(desk.bench()).unwrap();
     writer.execute_batch("PRAGMA wal_autocheckpoint = 0; CREATE TABLE later (x); INSERT INTO later VALUES (7);").unwrap();
     // The files as a loss of power would leave them.
