@@ -108,6 +108,9 @@ pub enum StoreError {
          next: see whether the disk was mounted read-only after an error, and whose the file is"
     )]
     ReadOnly(PathBuf),
+    /// A bench that is to be written to, on a full disk.
+    #[error("{0} cannot be written to: the disk is full\n  next: make room on it")]
+    Full(PathBuf),
     /// A file that is not to be written over.
     #[error("{path} was left as it is: {what}\n  next: name another file")]
     Target {
@@ -177,7 +180,7 @@ impl StoreError {
     #[must_use]
     pub fn storage_failed(&self) -> bool {
         match self {
-            Self::Failed { .. } | Self::Damaged { .. } | Self::Unsound { .. } | Self::Moved { .. } => true,
+            Self::Failed { .. } | Self::Full(_) | Self::Damaged { .. } | Self::Unsound { .. } | Self::Moved { .. } => true,
             Self::Files { cause, .. } => {
                 cause.raw_os_error() == Some(INPUT_OUTPUT_ERROR)
                     || matches!(cause.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::ReadOnlyFilesystem)

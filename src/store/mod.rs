@@ -93,10 +93,14 @@ impl Store {
     /// # Errors
     /// [`StoreError`]; a file that is foreign or newer is left as it is, to the byte.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        if schema::is_closed_to_us(path) {
+        if path.exists() && !schema::may_write(path) {
             return Err(StoreError::ReadOnly(path.to_path_buf()));
         }
-        Self::around(schema::open(path)?, path)
+        let opened = schema::open(path).map_err(|error| match error {
+            error if error.storage_failed() && schema::has_no_room(path) => StoreError::Full(path.to_path_buf()),
+            error => error,
+        });
+        Self::around(opened?, path)
     }
 
     /// Opens an existing bench for commands that only ask.

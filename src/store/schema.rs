@@ -7,6 +7,8 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
 use rustix::fs::{Access, access};
 
+use super::backup::log_bytes;
+use super::health::free_bytes;
 use super::lock::beside;
 use super::{BenchKind, StoreError};
 use crate::civil::Zone;
@@ -15,6 +17,9 @@ use crate::civil::Zone;
 const APPLICATION_ID: i64 = 0x7365_6564;
 /// The first SQLite whose write-ahead log cannot lose a commit when a checkpoint meets a reset (fixed in 3.51.3, March 2026).
 const OLDEST_LIBRARY: i32 = 3_051_003;
+
+/// A log's index takes 32 KiB, its first commit some pages.
+const LEAST_ROOM_BYTES: u64 = 64 * 1024;
 
 /// How long we wait for another writer.
 pub(super) const BUSY_TIMEOUT: std::time::Duration = std::time::Duration::from_secs(5);
@@ -108,9 +113,15 @@ pub(super) fn open(path: &Path) -> Result<Connection, StoreError> {
     }
 }
 
-/// Whether a bench stands there that nobody writes to, and that we may not write to: the file itself or its folder.
+/// Whether a bench stands there that nobody writes to, and that we may not write to, the file itself or its folder, or cannot, since
+/// its disk has no room for a log.
 pub(super) fn is_closed_to_us(path: &Path) -> bool {
-    path.exists() && !has_wal_file(path) && !may_write(path)
+    path.exists() && ((!has_wal_file(path) && !may_write(path)) || (log_bytes(path) == 0 && has_no_room(path)))
+}
+
+/// Whether the disk has no room for the beginning of a log and its index.
+pub(super) fn has_no_room(path: &Path) -> bool {
+    free_bytes(path).is_some_and(|free| free < LEAST_ROOM_BYTES)
 }
 
 /// Whether this account may write to a bench and beside it.

@@ -33,7 +33,7 @@ fn lines_from_two_boards_become_readings_stamped_as_they_arrive() {
 }
 
 #[test]
-fn either_signal_to_stop_stores_every_line_printed_before_it() {
+fn fault_46_either_signal_to_stop_stores_every_line_printed_before_it() {
     for signal in ["TERM", "INT", "HUP"] {
         let desk = Desk::new();
         let mut board = Player::new().unwrap();

@@ -196,7 +196,7 @@ fn fault_4_a_log_cut_zeroed_or_garbled_anywhere_opens_as_a_beginning_of_the_comm
             std::fs::write(place.path("bench.db-wal"), damaged).unwrap();
             is_whole(&place.bench());
             let kept = values(&place.bench());
-            assert!(kept.len() % 5 == 0, "at {at}: a commit came by half: {} readings", kept.len());
+            assert!(kept.len().is_multiple_of(5), "at {at}: a commit came by half: {} readings", kept.len());
             assert!(kept == (0..kept.len() as i64).collect::<Vec<_>>(), "at {at}: {kept:?}");
             seen.insert(kept.len());
         }
