@@ -112,7 +112,8 @@ impl Store {
             return Self::around(schema::open_closed(path)?, path);
         }
         // A connection that the system itself holds to reading leaves the log's files behind when it closes last.
-        let store = Self::open(path)?;
+        // One who may not write can still read beside somebody who does.
+        let store = Self::around(schema::open(path)?, path)?;
         store.connection.execute_batch("PRAGMA query_only = ON").map_err(|source| store.failed(source, "opening"))?;
         Ok(store)
     }

@@ -152,3 +152,42 @@ fn that_another_computer_logs_now_is_told() {
     again.wait_for_words("listening", 1);
     assert!(!again.stop("TERM").1.contains("shelf-pi"), "said once");
 }
+
+/// As when the logger is a service with an account of its own.
+#[test]
+fn somebody_who_may_not_write_can_ask_while_a_logger_runs() {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    let place = Place::new();
+    let program = place.path("seedclock");
+    std::fs::copy(env!("CARGO_BIN_EXE_seedclock"), &program).unwrap();
+    assert!(place.import(0, 10).status.success());
+    let mut board = seedclock::probes::Player::new().unwrap();
+    let mut logging = crate::devices::harness::Logging::into(&place.bench(), &[board.path()], &["--commit-every", "0.1s"]);
+    logging.wait_for_words("listening", 1);
+    board.print(b"\np1,0.10\n").unwrap();
+    logging.wait_until("the reading", |_| values(&place.bench()).len() == 11);
+    let may = |name: &str, mode| std::fs::set_permissions(place.path(name), std::fs::Permissions::from_mode(mode)).unwrap();
+    for file in ["bench.db", "bench.db-wal", "bench.db-shm"] {
+        may(file, 0o444);
+    }
+    may("", 0o555);
+    let ask = |arguments: &[&str]| {
+        let mut command = std::process::Command::new(&program);
+        command.arg("--bench").arg(place.bench()).args(arguments).current_dir("/");
+        if rustix::process::getuid().is_root() {
+            command.uid(65_534).gid(65_534);
+        }
+        place.told(&command.output().unwrap())
+    };
+    let (code, said, told) = ask(&["status"]);
+    let verified = ask(&["verify"]);
+    let refused = ask(&["check", "A1", "none"]);
+    may("", 0o755);
+    assert!(code == 1 && told.is_empty() && said.contains("\n  p1 nowhere yet: last reading "), "{said}{told}");
+    assert!(verified.0 == 0 && verified.1.ends_with("11 readings; 1 is not summed up yet\n"), "{verified:?}");
+    let words = "seedclock: bench.db may not be written to: nothing can be recorded\n  next: see whether the disk was mounted read-only \
+                 after an error, and whose the file is\n";
+    assert_eq!((refused.0, refused.2.as_str()), (2, words));
+    logging.stop("TERM");
+}
