@@ -117,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_too_long_is_skipped_to_its_end_and_the_next_one_kept() {
+    fn fault_21_a_line_too_long_is_skipped_to_its_end_and_the_next_one_kept() {
         let long = vec![b'x'; 8_000_000];
         let exactly = vec![b'y'; LONGEST_LINE];
         assert_eq!(found(&[b"\n", &long, b"\n21.5\n"]), ["too long: 512", "21.5"]);

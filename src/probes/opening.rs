@@ -218,7 +218,7 @@ mod tests {
     /// Each line cut at every byte: opened too late (only the second half comes), and unplugged too early (only the first
     /// half comes). Neither half may ever count; the neighbours must.
     #[test]
-    fn half_a_line_is_never_a_number() {
+    fn fault_23_half_a_line_is_never_a_number() {
         let before = ("before".to_owned(), Some(10_000), Proof::Plain);
         let after = ("after".to_owned(), Some(20_000), Proof::Plain);
         for line in CORPUS {
@@ -236,7 +236,7 @@ mod tests {
 
     /// A stream of records over many lines, opened at every byte of it: what is heard is a beginning of the whole, or nothing.
     #[test]
-    fn a_stream_heard_from_its_middle_gives_nothing() {
+    fn fault_23_a_stream_heard_from_its_middle_gives_nothing() {
         let stream =
             "[\n{\"bn\":\"a:\",\"bu\":\"Cel\",\"n\":\"x\",\"v\":21.5},\n{\"n\":\"x\",\"t\":10,\"v\":21.25},\n{\"t\":20,\"v\":2}\n";
         let whole = readings(format!("\n{stream}").as_bytes());
@@ -308,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn a_bad_line_takes_none_of_its_neighbours_with_it() {
+    fn fault_22_a_bad_line_takes_none_of_its_neighbours_with_it() {
         for bad in [&b"\xff\xfe\x00"[..], b"21,5", b"1e400", b"\x1b[", b"rst:0x1 (POWERON),boot:0x13", &[b'z'; 5000]] {
             let bytes = [b"\na,1\r\n", bad, b"\r\nb,2\r\n"].concat();
             let heard: Vec<_> = readings(&bytes).into_iter().map(|(probe, raw, _)| (probe, raw)).collect();

@@ -49,7 +49,7 @@ fn fault_46_either_signal_to_stop_stores_every_line_printed_before_it() {
 }
 
 #[test]
-fn a_flood_of_lines_loses_none_and_keeps_their_order() {
+fn fault_27_a_flood_of_lines_loses_none_and_keeps_their_order() {
     let desk = Desk::new();
     let mut board = Player::new().unwrap();
     let port = desk.plug("board", board.path());
@@ -73,7 +73,7 @@ fn a_flood_of_lines_loses_none_and_keeps_their_order() {
 }
 
 #[test]
-fn a_board_unplugged_in_mid_line_and_another_plugged_in_go_on_without_splicing() {
+fn fault_18_and_19_a_board_unplugged_in_mid_line_and_another_plugged_in_go_on_without_splicing() {
     let desk = Desk::new();
     let mut first = Player::new().unwrap();
     let port = desk.plug("board", first.path());
@@ -98,7 +98,7 @@ fn a_board_unplugged_in_mid_line_and_another_plugged_in_go_on_without_splicing()
 }
 
 #[test]
-fn a_port_that_is_not_there_yet_or_is_no_port_is_waited_for() {
+fn fault_26_a_port_that_is_not_there_yet_or_is_no_port_is_waited_for() {
     let desk = Desk::new();
     let port = desk.port("board");
     let mut logging = Logging::start(&desk, &[&port], &OFTEN);
@@ -115,7 +115,7 @@ fn a_port_that_is_not_there_yet_or_is_no_port_is_waited_for() {
 }
 
 #[test]
-fn a_port_that_another_program_has_is_said_and_taken_when_free() {
+fn fault_26_a_port_that_another_program_has_is_said_and_taken_when_free() {
     let desk = Desk::new();
     let (mut board, other_bench) = (Player::new().unwrap(), Desk::new());
     let port = desk.plug("board", board.path());

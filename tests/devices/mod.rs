@@ -1,6 +1,10 @@
-//! Boards and ports: recordings and staged faults, played through real pseudo-terminals into the real program.
+//! Boards, buses and brokers: recordings and staged faults, played through real pseudo-terminals into the real program.
 
+mod broker;
 mod demo;
 mod faults;
 pub(crate) mod harness;
+mod ill_ports;
+mod own_buses;
 mod recordings;
+mod speeds;

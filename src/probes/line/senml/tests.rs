@@ -56,7 +56,7 @@ fn section_5_1_2_times_before_a_base_time_and_an_older_version() {
 
 /// The third pack of the section, a stream whose end has not come: in one line, and as a record a line.
 #[test]
-fn section_5_1_2_and_4_8_a_stream_gives_its_records_before_its_end() {
+fn fault_35_section_5_1_2_and_4_8_a_stream_gives_its_records_before_its_end() {
     let values = [21.2, 21.3, 21.4, 21.4, 21.5, 21.5, 21.5, 21.6, 21.7];
     let records = |unit: &str| -> Vec<String> {
         let first = format!(r#"{{"bn":"urn:dev:ow:10e2073a01080063","bt":1.320067464e+09,"bu":"{unit}","v":21.2}}"#);
@@ -112,13 +112,13 @@ fn section_5_1_6_a_base_name_can_change_within_a_pack() {
 }
 
 #[test]
-fn section_4_1_a_base_holds_also_where_a_record_measures_nothing() {
+fn fault_35_section_4_1_a_base_holds_also_where_a_record_measures_nothing() {
     let pack = r#"[{"bn":"a:","bu":"Cel","bv":20},{"n":"x","v":1.5},{"n":"y","v":-0.5},{"n":"z","s":5},{"bv":0},{"n":"x","v":9}]"#;
     assert_eq!(rows(&[pack]), [row("a:x", 21.5, 0.0), row("a:y", 19.5, 0.0), row("a:x", 9.0, 0.0)]);
 }
 
 #[test]
-fn section_4_4_unknown_fields_are_ignored_unless_they_must_be_understood() {
+fn fault_35_section_4_4_unknown_fields_are_ignored_unless_they_must_be_understood() {
     let pack = r#"[{"n":"a","u":"Cel","v":23.1,"ut":60,"colour":{"deep":[1,{"v":2}]},"x_y":1}]"#;
     assert_eq!(rows(&[pack]), [row("a", 23.1, 0.0)]);
     assert_eq!(
@@ -128,7 +128,7 @@ fn section_4_4_unknown_fields_are_ignored_unless_they_must_be_understood() {
 }
 
 #[test]
-fn section_4_4_a_later_version_is_refused_and_earlier_ones_are_not() {
+fn fault_35_section_4_4_a_later_version_is_refused_and_earlier_ones_are_not() {
     for version in ["1", "5", "10", "10.0"] {
         assert_eq!(rows(&[&format!(r#"[{{"bver":{version},"n":"a","u":"Cel","v":1}}]"#)]).len(), 1, "{version}");
     }
@@ -150,7 +150,7 @@ fn section_4_5_1_names_have_a_small_alphabet() {
 }
 
 #[test]
-fn section_4_5_3_times_below_two_to_the_28th_are_from_now() {
+fn fault_35_section_4_5_3_times_below_two_to_the_28th_are_from_now() {
     for (bt, t, from_now) in [("0", "268435455.999", true), ("0", "268435456", false), ("268435456", "-1", true), ("0", "-9", true)]
     {
         let pack = format!(r#"[{{"bt":{bt},"t":{t},"n":"a","u":"Cel","v":1}}]"#);
@@ -167,7 +167,7 @@ fn section_4_6_records_come_in_order_of_time() {
 }
 
 #[test]
-fn what_is_no_pack_gives_nothing_and_says_why() {
+fn fault_35_what_is_no_pack_gives_nothing_and_says_why() {
     for (line, words) in [
         (r#"[{"n":"a","u":"Cel","v":"23.1"}]"#, "its field 'v' is not a number"),
         (r#"[{"n":5,"u":"Cel","v":23.1}]"#, "its field 'n' is not text"),
