@@ -156,7 +156,10 @@ impl World {
     }
 
     fn set_clock(&mut self, off_us: i64) {
-        self.before = (self.truth + Duration::seconds(FOLLOWED_AFTER_S), self.wall_off_us);
+        // Set twice in a row, it may not have been followed in between.
+        let still_us = if self.truth < self.before.0 { self.before.1 } else { 0 };
+        let off_before_us = self.wall_off_us.abs().max(still_us);
+        self.before = (self.truth + Duration::seconds(FOLLOWED_AFTER_S), off_before_us);
         self.wall_off_us = off_us;
         self.week.steps += 1;
         self.rig.clock.set(self.truth + Duration::microseconds(off_us));
@@ -179,7 +182,7 @@ impl World {
 
     /// How far off a reading made now may be.
     fn off_us(&self) -> i64 {
-        let before_us = if self.truth < self.before.0 { self.before.1.abs() } else { 0 };
+        let before_us = if self.truth < self.before.0 { self.before.1 } else { 0 };
         match (self.synchronised, self.is_board) {
             // What the network had set right stays right, whatever the clock shows now; on a board nothing counts before that.
             (true, false) => before_us.max(50_000),
