@@ -24,6 +24,8 @@ const COMMIT_EVERY_S: i64 = 60;
 const STEP_US: i64 = 2_500_000;
 /// A clock that was set is followed after a few seconds; what comes first may lie by the time before.
 const FOLLOWED_AFTER_S: i64 = 60;
+/// Numbers of eras from here on are of what waited for its dates when the clock was set.
+const UNDATED_ERAS: u32 = 1_000_000;
 /// More lines than there is room for in memory.
 const FLOOD: usize = 100_500;
 
@@ -264,6 +266,10 @@ impl World {
         for words in &told[self.told..] {
             if words.contains("go by it from then on") {
                 self.era += 1;
+                // What waits for its dates gets them by the clock as it is now; what was dated in between stays as it is.
+                for place in &self.to_be_dated {
+                    self.sent[*place].era = UNDATED_ERAS + self.era;
+                }
             }
             if words.contains("is right now") {
                 self.to_be_dated.clear();
