@@ -24,6 +24,8 @@ const COMMIT_EVERY_S: i64 = 60;
 const STEP_US: i64 = 2_500_000;
 /// A clock that was set is followed after a few seconds; what comes first may lie by the time before.
 const FOLLOWED_AFTER_S: i64 = 60;
+/// Numbers of eras from here on are of what waited for its dates when the clock was set.
+const UNDATED_ERAS: u32 = 1_000_000;
 /// More lines than there is room for in memory.
 const FLOOD: usize = 100_500;
 
@@ -156,7 +158,10 @@ impl World {
     }
 
     fn set_clock(&mut self, off_us: i64) {
-        self.before = (self.truth + Duration::seconds(FOLLOWED_AFTER_S), self.wall_off_us);
+        // Set twice in a row, it may not have been followed in between.
+        let still_us = if self.truth < self.before.0 { self.before.1 } else { 0 };
+        let off_before_us = self.wall_off_us.abs().max(still_us);
+        self.before = (self.truth + Duration::seconds(FOLLOWED_AFTER_S), off_before_us);
         self.wall_off_us = off_us;
         self.week.steps += 1;
         self.rig.clock.set(self.truth + Duration::microseconds(off_us));
@@ -179,7 +184,7 @@ impl World {
 
     /// How far off a reading made now may be.
     fn off_us(&self) -> i64 {
-        let before_us = if self.truth < self.before.0 { self.before.1.abs() } else { 0 };
+        let before_us = if self.truth < self.before.0 { self.before.1 } else { 0 };
         match (self.synchronised, self.is_board) {
             // What the network had set right stays right, whatever the clock shows now; on a board nothing counts before that.
             (true, false) => before_us.max(50_000),
@@ -261,6 +266,10 @@ impl World {
         for words in &told[self.told..] {
             if words.contains("go by it from then on") {
                 self.era += 1;
+                // What waits for its dates gets them by the clock as it is now; what was dated in between stays as it is.
+                for place in &self.to_be_dated {
+                    self.sent[*place].era = UNDATED_ERAS + self.era;
+                }
             }
             if words.contains("is right now") {
                 self.to_be_dated.clear();
