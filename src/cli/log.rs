@@ -30,9 +30,9 @@ pub(super) struct Log {
     /// Read what a port printed from a file, and end with it. Lines may begin with their times, as 2026-03-14T07:30:00Z
     #[arg(long, value_name = "FILE")]
     recording: Option<PathBuf>,
-    /// Play a recording with times so many times as fast
-    #[arg(long, value_name = "N", default_value_t = 1_000_000, value_parser = clap::value_parser!(u32).range(1..))]
-    faster: u32,
+    /// Play a recording with times so many times as fast as it was made [default: as fast as can be]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    faster: Option<u32>,
 }
 
 impl Log {

@@ -1,13 +1,14 @@
 //! At which speed a board prints, found from what comes: nothing but counting, so that it can be tried without a port.
 
+use super::LONGEST_JSON;
+
 /// Speeds tried, in bits a second, after the one remembered of the port; the commonest first (common practice, no source).
 const RATES: [u32; 7] = [9600, 115_200, 57_600, 38_400, 19_200, 230_400, 4800];
 /// So many lines in a row that can be read settle the speed.
 const SETTLED_AFTER: u32 = 2;
 /// Bytes by which a burst can be judged; fewer are counted to the next one.
 const LEAST_BYTES: usize = 4;
-/// A burst without an end is judged after so many bytes. One with no line end in it and something that is no text is garbage; text
-/// alone may be a long line.
+/// A burst without an end is judged after so many bytes.
 const MOST_BYTES: usize = 1024;
 /// One byte in so many that is no text makes a burst garbage. A coloured line has one in ten, a loose contact few.
 const GARBAGE_ONE_IN: usize = 4;
@@ -35,6 +36,8 @@ pub(super) struct Hunt {
     settled: bool,
     strikes: u32,
     burst: Burst,
+    /// Bytes since a line ended: more than the longest pack are none.
+    since_line_end: usize,
 }
 
 /// Bytes that came together.
@@ -42,7 +45,6 @@ pub(super) struct Hunt {
 struct Burst {
     bytes: usize,
     no_text: usize,
-    since_line_end: usize,
     /// Bytes that a multi-byte character of UTF-8 still wants.
     wanted: u8,
 }
@@ -51,7 +53,14 @@ impl Hunt {
     /// A hunt that begins at the speed remembered, if any.
     pub(super) fn new(remembered: Option<u32>) -> Self {
         let others = RATES.into_iter().filter(|rate| Some(*rate) != remembered);
-        Self { rates: remembered.into_iter().chain(others).collect(), at: 0, settled: false, strikes: 0, burst: Burst::default() }
+        Self {
+            rates: remembered.into_iter().chain(others).collect(),
+            at: 0,
+            settled: false,
+            strikes: 0,
+            burst: Burst::default(),
+            since_line_end: 0,
+        }
     }
 
     /// The speed to read at.
@@ -61,13 +70,17 @@ impl Hunt {
 
     /// The port is opened anew: maybe another board is there now.
     pub(super) fn is_opened(&mut self) {
-        (self.settled, self.strikes, self.burst) = (false, 0, Burst::default());
+        (self.settled, self.strikes, self.burst, self.since_line_end) = (false, 0, Burst::default(), 0);
     }
 
     /// Bytes came, after which so many lines in a row could be read.
     pub(super) fn heard(&mut self, bytes: &[u8], readable_in_a_row: u32) -> Verdict {
         for byte in bytes {
             self.burst.take(*byte);
+            self.since_line_end = if matches!(byte, b'\n' | b'\r') { 0 } else { self.since_line_end + 1 };
+            if self.since_line_end > LONGEST_JSON {
+                (self.strikes, self.since_line_end) = (self.strikes + 1, 0);
+            }
             if self.burst.bytes >= MOST_BYTES {
                 self.judge();
             }
@@ -90,8 +103,8 @@ impl Hunt {
     }
 
     fn judge(&mut self) {
-        let Burst { bytes, no_text, since_line_end, .. } = std::mem::take(&mut self.burst);
-        if no_text * GARBAGE_ONE_IN >= bytes || (since_line_end >= MOST_BYTES && no_text > 0) {
+        let Burst { bytes, no_text, .. } = std::mem::take(&mut self.burst);
+        if no_text * GARBAGE_ONE_IN >= bytes {
             self.strikes += 1;
         }
     }
@@ -109,7 +122,6 @@ impl Hunt {
 impl Burst {
     fn take(&mut self, byte: u8) {
         self.bytes += 1;
-        self.since_line_end = if byte == b'\n' || byte == b'\r' { 0 } else { self.since_line_end + 1 };
         if self.wanted > 0 {
             if (0x80..0xC0).contains(&byte) {
                 self.wanted -= 1;
@@ -204,11 +216,8 @@ mod tests {
         let verdicts: Vec<Verdict> = (0..8).map(|_| hunt.heard(&[0xf8; 512], 0)).collect();
         assert_eq!(verdicts[3], Verdict::Try(115_200), "{verdicts:?}");
         let mut endless = Hunt::new(None);
-        let verdicts: Vec<Verdict> = (0..200).map(|_| endless.heard(&[b'x'; 512], 0)).collect();
-        assert!(verdicts.iter().all(|verdict| *verdict == Verdict::Stay), "{verdicts:?}");
-        let almost = [&[b'x'; 511][..], b"\0"].concat();
-        let verdicts: Vec<Verdict> = (0..8).map(|_| endless.heard(&almost, 0)).collect();
-        assert!(verdicts.contains(&Verdict::Try(115_200)), "{verdicts:?}");
+        let verdicts: Vec<Verdict> = (0..3).map(|_| endless.heard(&[b'x'; LONGEST_JSON], 0)).collect();
+        assert_eq!(verdicts, [Verdict::Stay, Verdict::Stay, Verdict::Try(115_200)], "a pack may be long");
     }
 
     /// Bytes of a wrong speed, a few at a time as a board prints them, and stray single ones.

@@ -21,6 +21,8 @@ const ASK_AGAIN: u32 = 3;
 const CONVERSION: Duration = Duration::from_millis(750);
 /// The kernel gives thousandths of a degree.
 const MILLI_C_E4: i64 = 10;
+/// What a sensor with too little power shows, 127.9375 °C (Linux, Documentation/w1/slaves/w1_therm.rst), cut to thousandths.
+const TOO_LITTLE_POWER_MILLI_C: i64 = 127_937;
 /// Beyond this no sensor measures, in thousandths of a degree; codes lie within.
 const LARGEST_MILLI_C: i64 = 1_000_000;
 
@@ -110,7 +112,8 @@ impl BusListener {
             let (raw_c_e4, proof) = match shown {
                 Shown::Milli(milli) => {
                     let raw = milli * MILLI_C_E4;
-                    (Some(raw), if quality::is_code(raw) { Proof::Disconnected } else { Proof::Plain })
+                    let is_code = milli == TOO_LITTLE_POWER_MILLI_C || quality::is_code(raw);
+                    (Some(raw), if is_code { Proof::Disconnected } else { Proof::Plain })
                 }
                 Shown::NoNumber => (None, Proof::NotANumber),
                 Shown::NotYet => {

@@ -7,6 +7,9 @@ use super::line::{LineFormat, Measured, Read};
 use super::{Found, LineBuffer, LineFault, LineReader};
 use crate::bench::{Name, Reading, Stamp};
 
+/// Garbage makes a line shorter than this that can be read every few million bytes, and a longer one hardly ever.
+const LEAST_BELIEVED: usize = 6;
+
 /// What the bytes of a port came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Told<'a> {
@@ -36,7 +39,7 @@ pub enum Told<'a> {
 /// The bytes of one port from its opening to its closing.
 ///
 /// Among bytes that are no text (a wrong speed, a loose plug) some make a line such as `5` by chance. So after a line that was no
-/// text, one that can be read is held back, and counts once the next one can be read too.
+/// text, a short one that can be read is held back, and counts once the next one can be read too.
 #[derive(Debug)]
 pub struct Opening<'r> {
     own: Name,
@@ -116,7 +119,7 @@ impl<'r> Opening<'r> {
                 return ControlFlow::Continue(());
             }
             *in_a_row = in_a_row.saturating_add(1);
-            if *garbled && held.is_none() {
+            if *garbled && held.is_none() && line.len() < LEAST_BELIEVED {
                 *held = Some(Held { line: line.to_vec(), arrived, measured });
                 return ControlFlow::Continue(());
             }

@@ -20,6 +20,8 @@ use crate::bench::{Name, NameFault};
 const READ_TIMEOUT: Duration = Duration::from_millis(250);
 /// What has reached the computer before the request to stop is still read, up to this many bytes.
 const READ_AFTER_STOP: usize = 256 * 1024;
+/// … in so many reads: a board that prints on and on must not hold up the end.
+const READS_AFTER_STOP: u32 = 64;
 /// Silence after the request to stop that means there is no more.
 const LAST_READ_TIMEOUT: Duration = Duration::from_millis(50);
 /// Who has a busy port is looked up again after so many tries: it means looking through every process.
@@ -133,7 +135,7 @@ impl PortListener {
     ) -> ControlFlow<(), (SourceState, bool)> {
         let mut opening = Opening::new(self.own.clone(), reader);
         let mut bytes = [0u8; 4096];
-        let mut after_stop: usize = 0;
+        let (mut after_stop, mut reads_after_stop) = (0usize, 0u32);
         let mut heard_something = false;
         let state = loop {
             let stopping = outlet.is_stopped();
@@ -146,10 +148,12 @@ impl PortListener {
                 Ok(0) => break SourceState::Unplugged,
                 Ok(count) => {
                     heard_something = true;
-                    after_stop += if stopping { count } else { 0 };
+                    if stopping {
+                        (after_stop, reads_after_stop) = (after_stop + count, reads_after_stop + 1);
+                    }
                     let bytes = bytes.get(..count).unwrap_or_default();
                     opening.push(bytes, || outlet.stamp(), |told| outlet.tell(outlet.news_of(told)))?;
-                    if after_stop > READ_AFTER_STOP {
+                    if after_stop > READ_AFTER_STOP || reads_after_stop > READS_AFTER_STOP {
                         opening.finish(|told| outlet.tell(outlet.news_of(told)))?;
                         return ControlFlow::Break(());
                     }

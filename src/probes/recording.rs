@@ -23,8 +23,8 @@ const AHEAD_US: i64 = 86_400_000_000;
 pub struct Recording {
     /// The file.
     pub path: PathBuf,
-    /// So many times as fast as it was recorded; makes a difference only where lines have times.
-    pub faster: u32,
+    /// So many times as fast as it was recorded, where lines have times; none: as fast as can be.
+    pub faster: Option<u32>,
 }
 
 pub(super) fn listener(recording: Recording) -> Result<impl Listener, NameFault> {
@@ -72,7 +72,8 @@ impl RecordingListener {
             let flow = match timed {
                 None => opening.push(&line, || outlet.stamp(), |told| outlet.tell(outlet.news_of(told))),
                 Some((time_us, printed)) => {
-                    let pause = before_us.replace(time_us).map_or(0, |before: i64| time_us.saturating_sub(before));
+                    let before = if is_credible(outlet, time_us) { before_us.replace(time_us) } else { None };
+                    let pause = before.map_or(0, |before: i64| time_us.saturating_sub(before));
                     if self.pause(outlet, pause).is_break() {
                         return Ok(ControlFlow::Break(()));
                     }
@@ -88,14 +89,18 @@ impl RecordingListener {
     }
 
     fn pause(&self, outlet: &Outlet, us: i64) -> ControlFlow<()> {
-        let us = u64::try_from(us).unwrap_or(0) / u64::from(self.recording.faster.max(1));
-        outlet.wait(Duration::from_micros(us))
+        let wait = |faster: u32| Duration::from_micros(u64::try_from(us).unwrap_or(0) / u64::from(faster.max(1)));
+        outlet.wait(self.recording.faster.map_or(Duration::ZERO, wait))
     }
+}
+
+fn is_credible(outlet: &Outlet, time_us: i64) -> bool {
+    (EARLIEST_US..=outlet.now_us().saturating_add(AHEAD_US)).contains(&time_us)
 }
 
 /// A line recorded with its time is a reading of then, and the same one however often it is played.
 fn at_its_time(opening: &mut Opening<'_>, outlet: &Outlet, time_us: i64, printed: &[u8]) -> ControlFlow<()> {
-    if !(EARLIEST_US..=outlet.now_us().saturating_add(AHEAD_US)).contains(&time_us) {
+    if !is_credible(outlet, time_us) {
         return outlet.tell(outlet.unread(printed.trim_ascii_end(), LineFault::RecordedTime));
     }
     let of_then = |news: News| match news {

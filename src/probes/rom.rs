@@ -23,7 +23,7 @@ pub fn kernel_name(text: &str) -> Option<Name> {
 
 /// Eight bytes written in hexadecimal.
 fn bytes(text: &str) -> Option<[u8; 8]> {
-    let separator = text.bytes().nth(2).filter(|byte| b"-: ".contains(byte));
+    let separator = text.as_bytes().get(2).filter(|byte| b"-: ".contains(byte));
     let wanted = if separator.is_some() { 23 } else { 16 };
     if text.len() != wanted || !text.is_ascii() {
         return None;
@@ -35,7 +35,7 @@ fn bytes(text: &str) -> Option<[u8; 8]> {
         if !digits.bytes().all(|digit| digit.is_ascii_hexdigit()) {
             return None;
         }
-        if separator.is_some() && place < 7 && text.bytes().nth(place * step + 2) != separator {
+        if separator.is_some() && place < 7 && text.as_bytes().get(place * step + 2) != separator {
             return None;
         }
         *byte = u8::from_str_radix(digits, 16).ok()?;

@@ -298,3 +298,113 @@ impl Default for Roots {
         Self { dev: PathBuf::from("/dev"), sys: PathBuf::from("/sys") }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::Proof;
+    use crate::civil::Time;
+    use crate::clock::StoppedClock;
+    use std::fs;
+    use tokio::sync::mpsc::{Receiver, channel};
+
+    /// A source being read.
+    struct Reading {
+        heard: Receiver<Heard>,
+        stop: Arc<Stop>,
+        thread: JoinHandle<()>,
+    }
+
+    impl Reading {
+        fn of(source: Source) -> Self {
+            let (to, heard) = channel(1000);
+            let stop = Arc::new(Stop::default());
+            let clock = Arc::new(StoppedClock::new(Time::UNIX_EPOCH));
+            let keeper = Arc::new(Keeper::new(clock, None, None));
+            let thread = listen(0, source, keeper, to, Arc::clone(&stop)).unwrap();
+            Self { heard, stop, thread }
+        }
+
+        fn next(&mut self) -> News {
+            self.heard.blocking_recv().unwrap().news
+        }
+
+        /// The next readings as (probe, 1/10 000 °C, proof); what else is told stands as words.
+        fn readings(&mut self, count: usize) -> Vec<(String, Option<i64>, Proof)> {
+            let mut all = Vec::new();
+            while all.len() < count {
+                if let News::Reading(probe, reading, _) = self.next() {
+                    all.push((probe.to_string(), reading.raw_c_e4, reading.proof));
+                }
+            }
+            all.sort_by(|one, other| one.0.cmp(&other.0));
+            all
+        }
+
+        fn end(self) {
+            self.stop.ring();
+            self.thread.join().unwrap();
+        }
+    }
+
+    #[test]
+    fn the_1_wire_bus_is_read_and_a_sensor_that_goes_and_comes_is_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let devices = folder.path().join("bus/w1/devices");
+        let sensor = |name: &str, file: &str, text: &str| {
+            fs::create_dir_all(devices.join(name)).unwrap();
+            fs::write(devices.join(name).join(file), text).unwrap();
+        };
+        sensor("28-3d7de20264ff", "temperature", "21562\n");
+        sensor("10-0008019462b7", "w1_slave", "2b 00 4b 46 ff ff 05 10 d7 : crc=d7 YES\n2b 00 4b 46 ff ff 05 10 d7 t=-62\n");
+        sensor("28-0b23572ffae4", "temperature", "85000\n");
+        sensor("28-000000000001", "temperature", "127937\n");
+        sensor("28-000000000002", "w1_slave", "2b 00 : crc=00 NO\n2b 00 t=21562\n");
+        sensor("29-000000000003", "temperature", "1\n");
+        sensor("w1_bus_master1", "temperature", "1\n");
+        let roots = Roots { sys: folder.path().to_path_buf(), ..Roots::default() };
+        let bus = OneWire { every: Duration::from_millis(20), roots };
+        let mut reading = Reading::of(Source::OneWire(bus));
+        let raw = |name: &str, raw, proof| (name.to_owned(), raw, proof);
+        assert_eq!(
+            reading.readings(5),
+            [
+                raw("10-0008019462b7", Some(-620), Proof::Plain),
+                raw("28-000000000001", Some(1_279_370), Proof::Disconnected),
+                raw("28-000000000002", None, Proof::NotANumber),
+                raw("28-0b23572ffae4", Some(850_000), Proof::PowerOn),
+                raw("28-3d7de20264ff", Some(215_620), Proof::Plain),
+            ]
+        );
+        fs::rename(devices.join("28-3d7de20264ff"), folder.path().join("away")).unwrap();
+        let gone = Name::new("28-3d7de20264ff").unwrap();
+        while reading.next() != News::ProbeGone(gone.clone()) {}
+        fs::rename(folder.path().join("away"), devices.join("28-3d7de20264ff")).unwrap();
+        while reading.next() != News::ProbeBack(gone.clone()) {}
+        drop(fs::remove_dir_all(folder.path().join("bus")));
+        while !matches!(reading.next(), News::State { state: SourceState::Absent, .. }) {}
+        reading.end();
+    }
+
+    #[test]
+    fn fault_33_opening_and_closing_ports_leaves_no_thread_and_no_file_behind() {
+        let players: Vec<super::super::Player> = (0..16).map(|_| super::super::Player::new().unwrap()).collect();
+        let paths: Vec<PathBuf> = players.iter().map(|player| player.path().to_path_buf()).collect();
+        let of_ours = || {
+            let files = fs::read_dir("/proc/self/fd").unwrap().flatten();
+            files.filter(|file| fs::read_link(file.path()).is_ok_and(|path| paths.contains(&path))).count()
+        };
+        assert_eq!(of_ours(), 0);
+        for _ in 0..8 {
+            let port = |path: &PathBuf| Port { path: path.clone(), speed: crate::probes::Speed::Given(9600) };
+            let mut all: Vec<Reading> = paths.iter().map(|path| Reading::of(Source::Port(port(path)))).collect();
+            for reading in &mut all {
+                assert!(matches!(reading.next(), News::State { state: SourceState::Listening, .. }));
+            }
+            assert_eq!(of_ours(), paths.len());
+            all.iter().for_each(|reading| reading.stop.ring());
+            all.into_iter().for_each(Reading::end);
+            assert_eq!(of_ours(), 0, "every thread has ended, and taken its file along");
+        }
+    }
+}

@@ -4,7 +4,7 @@ use std::net::{TcpListener, TcpStream};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use rumqttc::{Client, MqttOptions, Outgoing, QoS};
+use rumqttc::{Client, Event, MqttOptions, Packet, QoS};
 
 use super::harness::{Desk, Logging};
 
@@ -38,10 +38,9 @@ impl Broker {
         for (topic, payload, retain) in messages {
             client.publish(*topic, QoS::AtLeastOnce, *retain, *payload).unwrap();
         }
-        client.disconnect().unwrap();
-        let sent =
-            connection.iter().take_while(|event| !matches!(event, Ok(rumqttc::Event::Outgoing(Outgoing::Disconnect)))).count();
-        assert!(sent >= messages.len());
+        let is_acknowledged = |event: &Result<Event, _>| matches!(event, Ok(Event::Incoming(Packet::PubAck(_))));
+        let acknowledged = connection.iter().filter(is_acknowledged).take(messages.len()).count();
+        assert_eq!(acknowledged, messages.len());
     }
 }
 

@@ -175,3 +175,30 @@ fn fault_26_a_port_that_this_account_may_not_open_is_told_with_the_group_that_ma
     logging.wait_for_words("board: listening", 1);
     assert_eq!(logging.stop("TERM").0.code(), Some(0));
 }
+
+#[test]
+fn fault_26_status_says_how_it_stands_with_each_source_and_who_has_a_busy_port() {
+    const OFTEN: [&str; 2] = ["--commit-every", "0.1s"];
+    let desk = Desk::new();
+    let (board, other) = (Player::new().unwrap(), Desk::new());
+    let (port, absent) = (desk.plug("board", board.path()), desk.port("absent"));
+    let mut holder = Logging::start(&other, &[&port], &OFTEN);
+    holder.wait_for_words("listening", 1);
+    let mut logging = Logging::start(&desk, &[&port, &absent], &OFTEN);
+    let holds = format!("{}: another program is using it (seedclock, process {})", port.display(), holder.pid());
+    let plugged = format!("{}: nothing is plugged in there; waiting for it", absent.display());
+    let status = || {
+        let answer = program(&desk.bench()).arg("status").output().unwrap();
+        (answer.status.code(), String::from_utf8(answer.stdout).unwrap())
+    };
+    let whole = |said: &str| said.split_whitespace().collect::<Vec<_>>().join(" ");
+    logging.wait_until("status to tell", |_| desk.bench().exists() && whole(&status().1).matches(&holds).count() == 2);
+    logging.wait_until("status to tell", |_| whole(&status().1).matches(&plugged).count() == 2);
+    let (code, said) = status();
+    let next = format!("next: close seedclock (process {}), or take another port", holder.pid());
+    assert!(code == Some(1) && whole(&said).contains(&next), "{said}");
+    holder.stop("TERM");
+    logging.wait_until("status to tell", |_| status().1.contains(&format!("{}: listening, since ", port.display())));
+    logging.stop("TERM");
+    assert!(!status().1.contains("listening"), "without a logger nobody knows");
+}

@@ -203,7 +203,7 @@ impl LineFault {
     /// reading does not: boards talk.
     #[must_use]
     pub fn is_no_text(&self) -> bool {
-        matches!(self, Self::NotText)
+        matches!(self, Self::NotText | Self::Control | Self::TooLong(_))
     }
 }
 

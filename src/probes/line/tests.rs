@@ -37,7 +37,7 @@ fn the_two_simple_forms_are_read() {
 }
 
 #[test]
-fn what_a_line_proves_is_kept_with_its_number() {
+fn fault_25_what_a_line_proves_is_kept_with_its_number() {
     for code in [-127.0, -196.6, 127.94, -254.0, -253.0, -252.0, -999.0] {
         assert_eq!(read_line(format!("p1,{code}").as_bytes()), read(Some("p1"), Some(code), Proof::Disconnected));
     }
@@ -49,7 +49,7 @@ fn what_a_line_proves_is_kept_with_its_number() {
 }
 
 #[test]
-fn dirt_around_a_line_is_taken_off_and_dirt_within_it_spoils_it() {
+fn fault_22_dirt_around_a_line_is_taken_off_and_dirt_within_it_spoils_it() {
     assert_eq!(read_line("\u{feff}21.5".as_bytes()), plain(None, 21.5));
     assert_eq!(read_line(b"\x1b[32mp1,\x1b[0;1m21.5\x1b[m"), plain(Some("p1"), 21.5));
     assert_eq!(read_line(b"\x1b[321.5"), Err(LineFault::Control));
@@ -60,7 +60,7 @@ fn dirt_around_a_line_is_taken_off_and_dirt_within_it_spoils_it() {
 }
 
 #[test]
-fn what_could_mean_two_things_is_refused_with_the_reason() {
+fn fault_25_34_what_could_mean_two_things_is_refused_with_the_reason() {
     for (line, words) in [
         (
             "21,5",
