@@ -28,6 +28,9 @@ const NEWS_AT_ONCE: usize = 256;
 /// Commits closer together than this would be a busy loop.
 const SHORTEST_COMMIT: Duration = Duration::from_millis(10);
 
+/// How often the logger looks whether somebody watches the readings come.
+const WATCHED_EVERY: Duration = Duration::from_secs(1);
+
 /// What a logger works with.
 #[derive(Debug, Clone)]
 pub struct Resources {
@@ -139,7 +142,7 @@ pub async fn run(
     }
     // Now the channel closes when the last port thread ends.
     drop(sender);
-    write_until(shutdown, &mut receiver, resources.commit_every, &mut writer).await;
+    write_until(shutdown, &mut receiver, resources.commit_every, &*clock, &mut writer).await;
     stop.ring();
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     while receiver.recv_many(&mut news, NEWS_AT_ONCE).await > 0 {
@@ -153,11 +156,14 @@ async fn write_until(
     shutdown: impl Future<Output = ()>,
     receiver: &mut Receiver<Heard>,
     commit_every: Duration,
+    clock: &dyn Clock,
     writer: &mut Writer<impl FnMut(Notice)>,
 ) {
     let mut shutdown = pin!(shutdown);
     let mut due = tokio::time::interval(commit_every.max(SHORTEST_COMMIT));
     due.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut look = tokio::time::interval(WATCHED_EVERY);
+    look.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     loop {
         // In this order, so that a flood of lines can hold up neither the end nor a commit.
@@ -170,6 +176,7 @@ async fn write_until(
                     return;
                 }
             }
+            _ = look.tick() => writer.commit_if_watched(clock.now().timestamp_micros()),
             count = receiver.recv_many(&mut news, NEWS_AT_ONCE) => {
                 news.drain(..).for_each(|heard| writer.take(heard));
                 if count == 0 {

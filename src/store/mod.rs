@@ -16,6 +16,7 @@ mod rows;
 mod schema;
 mod superseded;
 mod typed;
+mod watch;
 mod write;
 
 pub use change::Change;

@@ -21,12 +21,8 @@ pub(super) const BUSY_TIMEOUT: std::time::Duration = std::time::Duration::from_s
 
 /// What leads from one version of the file to the next, forward only: entry `n` (from 0) makes version `n + 1`. An entry that
 /// has been released is never edited; a change of the tables is one more entry.
-const MIGRATIONS: &[&str] = &[
-    include_str!("version_1.sql"),
-    include_str!("version_2.sql"),
-    include_str!("version_3.sql"),
-    include_str!("version_4.sql"),
-];
+const MIGRATIONS: &[&str] =
+    &[include_str!("version_1.sql"), include_str!("version_2.sql"), include_str!("version_3.sql"), include_str!("version_4.sql")];
 
 /// Makes a new bench file, whole or not at all, and opens it.
 pub(super) fn create(path: &Path, zone: Zone, kind: BenchKind) -> Result<Connection, StoreError> {

@@ -5,3 +5,4 @@ mod faults;
 pub(crate) mod harness;
 mod recordings;
 mod storage;
+mod watched;
