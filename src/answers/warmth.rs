@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::given::{As, steps};
-use crate::bench::{Bench, Name, Reading};
+use crate::bench::{Bench, Name, Reading, SpotKind};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{ProbeTally, tally};
-use crate::quality::{Flag, Thresholds, flags, stands_alone};
+use crate::quality::{FLAGS_REACH_US, Flag, Movement, Thresholds, flag_stuck, flags, stands_alone};
 use crate::stats::{parallel_map, parallel_take};
 use crate::store::{Store, StoreError};
 use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
@@ -60,14 +60,31 @@ impl<'a> Sources<'a> {
 
     /// The warmth of the spots in the wanted stretches, from all readings since `from_us`; beside it the probes' flags by day.
     pub(super) fn since(&self, from_us: i64, wanted: &Wanted) -> Result<(BTreeMap<Name, SpotWarmth>, Vec<ProbeTally>), StoreError> {
-        let mut tallies = Vec::new();
         let mut points = BTreeMap::new();
+        let mut all = Vec::new();
         for probe in self.bench.placed_probes() {
             let (readings, flags) = flagged(self.read(probe, from_us, self.now.timestamp_micros())?, from_us);
-            tallies.push(tally(probe.clone(), &readings, &flags, self.bench.zone));
             points.insert(probe, usable(self.bench, probe, &readings, &flags));
+            all.push((probe, readings, flags));
         }
+        let moved: BTreeMap<&Name, Movement> = points.iter().map(|(probe, points)| (*probe, Movement::of(points))).collect();
+        let tallies = all.into_iter().map(|(probe, readings, mut flags)| {
+            let near = |other: &&&Name| ***other != *probe && self.share_a_room(probe, other);
+            let others: Vec<&Movement> = moved.iter().filter(|(other, _)| near(other)).map(|(_, moved)| moved).collect();
+            flag_stuck(&readings, &mut flags, &others, &Thresholds::default());
+            tally(probe.clone(), &readings, &flags, self.bench.zone)
+        });
+        let tallies = tallies.collect();
         Ok((self.warmth(&points, wanted).0, tallies))
+    }
+
+    /// Whether two probes stand where what moves one may be expected to move the other: at one spot, or at spots of one kind, but
+    /// that a fridge is a room of its own.
+    fn share_a_room(&self, probe: &Name, other: &Name) -> bool {
+        let spot = |probe: &Name| self.bench.placements.iter().rev().find(|placement| placement.probe == *probe).map(|p| &p.spot);
+        let (Some(spot), Some(other)) = (spot(probe), spot(other)) else { return false };
+        let kind = |spot: &Name| self.bench.spots.get(spot).map(|spot| spot.kind_at(self.now)).unwrap_or_default();
+        spot == other || kind(spot) == kind(other) && kind(spot) != SpotKind::Fridge
     }
 
     /// The warmth of the wanted spots in the wanted stretches, all of which lie within `from_us..until_us`: the same as from all
@@ -116,10 +133,12 @@ impl<'a> Sources<'a> {
         Ok(points.into_iter().collect())
     }
 
-    /// A probe's readings, begun at one before `from_us` that is what it is whatever came before it.
+    /// A probe's readings, begun so far before `from_us` that the flags from then on are those of the whole series: at one that is
+    /// what it is whatever came before it.
     fn read(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<Vec<Reading>, StoreError> {
         let thresholds = Thresholds::default();
-        let sure = self.store.last_reading_where(probe, from_us, |reading| stands_alone(reading, &thresholds))?;
+        let before_us = from_us.saturating_sub(FLAGS_REACH_US);
+        let sure = self.store.last_reading_where(probe, before_us, |reading| stands_alone(reading, &thresholds))?;
         // The last reading may carry the very microsecond asked about.
         self.store.readings(probe, sure.unwrap_or(i64::MIN), until_us.saturating_add(1))
     }

@@ -66,6 +66,8 @@ enum Command {
     Doubt(record::Doubt),
     /// Say what kind of place a spot is, and its temperature where no probe stands
     Spot(record::Spot),
+    /// Record what a minimum–maximum thermometer shows at a spot
+    Minmax(record::Minmax),
     /// Say what is known of seeds that were collected or bought together
     Lot(record::Lot),
     /// Change a setting of the bench, or see them all
@@ -104,9 +106,12 @@ enum Outcome {
     Done,
     /// Done, but the answer is "not enough" or "no".
     NotEnough,
+    /// Ended by Ctrl-C, with nothing changed.
+    Interrupted,
 }
 
-/// Runs the command line and says how it went: 0 done, 1 the answer is "not enough", 2 could not, 75 the storage failed.
+/// Runs the command line and says how it went: 0 done, 1 the answer is "not enough", 2 could not, 75 the storage failed,
+/// 130 interrupted.
 #[must_use]
 pub fn main() -> ExitCode {
     let options = match Options::try_parse() {
@@ -121,6 +126,7 @@ pub fn main() -> ExitCode {
     match run(options) {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::NotEnough) => ExitCode::from(1),
+        Ok(Outcome::Interrupted) => ExitCode::from(130),
         // Whoever reads along has read enough.
         Err(error) if error.downcast_ref::<std::io::Error>().is_some_and(|error| error.kind() == ErrorKind::BrokenPipe) => {
             ExitCode::SUCCESS
@@ -161,6 +167,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Probe(probe) => probe.run(&place(bench)?),
         Command::Doubt(doubt) => doubt.run(&place(bench)?),
         Command::Spot(spot) => spot.run(&place(bench)?),
+        Command::Minmax(minmax) => minmax.run(&place(bench)?),
         Command::Lot(lot) => lot.run(&place(bench)?),
         Command::Set(set) => set.run(&place(bench)?),
         Command::Correct(correct) => correct.run(&place(bench)?),

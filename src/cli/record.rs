@@ -1,9 +1,11 @@
 //! Commands that put something on record, correct it, or take it back.
 
 mod amended;
+mod calibrate;
 mod check;
 mod correct;
 mod ends;
+mod extremes;
 mod folder;
 mod moved;
 mod names;
@@ -14,10 +16,13 @@ mod setting;
 mod sow;
 mod temperature;
 mod undo;
+mod watch;
+mod which;
 
 pub(super) use check::Check;
 pub(super) use correct::Correct;
 pub(super) use ends::{Close, Reopen};
+pub(super) use extremes::Minmax;
 pub(super) use folder::{Export, Import};
 pub(super) use moved::Move;
 pub(super) use probe::{Doubt, Probe};

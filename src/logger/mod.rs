@@ -43,6 +43,9 @@ const SHORTEST_COMMIT: Duration = Duration::from_millis(10);
 /// How often the clock is looked at, beside every stamp.
 const LOOK_AT_CLOCK_EVERY: Duration = Duration::from_secs(2);
 
+/// How often the logger looks whether somebody watches the readings come.
+const WATCHED_EVERY: Duration = Duration::from_secs(1);
+
 /// What a logger works with.
 #[derive(Debug, Clone)]
 pub struct Resources {
@@ -206,6 +209,8 @@ async fn write_until(
     let mut look_at_clock = tokio::time::interval(LOOK_AT_CLOCK_EVERY);
     look_at_clock.set_missed_tick_behavior(MissedTickBehavior::Delay);
     look.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut watched = tokio::time::interval(WATCHED_EVERY);
+    watched.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut alive = every.alive.map(tokio::time::interval);
     let (mut news, mut heard) = (Vec::with_capacity(NEWS_AT_ONCE), true);
     loop {
@@ -225,6 +230,7 @@ async fn write_until(
                     return;
                 }
             }
+            _ = watched.tick() => writer.commit_if_watched(clock.now().timestamp_micros()),
             () = next(&mut alive) => writer.is_alive(),
             _ = async { tokio::select! { _ = look.tick() => {}, () = bell.notified() => {} } } => {
                 writer.look(clock.now());

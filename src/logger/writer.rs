@@ -218,6 +218,13 @@ impl<T: FnMut(Notice)> Writer<T> {
         }
     }
 
+    /// Commits what waits where somebody watches for it. Whether anybody does is not worth a word where it cannot be read.
+    pub(super) fn commit_if_watched(&mut self, now_us: i64) {
+        if !self.waiting.is_empty() && !self.has_given_up() && self.store.watched_until().is_ok_and(|until_us| until_us > now_us) {
+            self.commit();
+        }
+    }
+
     fn try_to_commit(&mut self) -> Result<(), StoreError> {
         self.store.check_place()?;
         let due = !self.waiting.is_empty() || self.dating.is_due();

@@ -6,13 +6,21 @@
 //! far in time say nothing, and so the spike test is then not evaluated.
 
 mod sentinel;
+mod series;
+mod settle;
 mod span;
+mod stuck;
+mod warming;
 
 pub use sentinel::{POWER_ON_C_E4, is_code};
-pub use span::{SpikeLimits, gross_range, spike};
+pub use series::{FlatLimits, RateLimits, flat_line, rate_of_change};
+pub use settle::{Settled, settled};
+pub use span::{SpikeLimits, gross_range, lone_spike, spike};
+pub use stuck::{Movement, flag_stuck};
+pub use warming::{Warming, warming};
 
 use crate::bench::{Proof, Reading};
-use crate::units::{Bounds, MICROS_PER_SECOND};
+use crate::units::{Bounds, MICROS_PER_HOUR, MICROS_PER_SECOND};
 
 const MICROS_PER_MINUTE: i64 = 60 * MICROS_PER_SECOND;
 
@@ -82,6 +90,12 @@ pub struct Thresholds {
     pub gross_suspect: Bounds,
     /// Spike limits, nearest reach first. Beyond the last one the test is not evaluated.
     pub spike: Vec<SpikeBand>,
+    /// How fast a place may become warmer or cooler.
+    pub rate: RateLimits,
+    /// When a probe that shows one value is doubted, if another one moved meanwhile.
+    pub flat: FlatLimits,
+    /// As much as another probe must have moved meanwhile, in °C.
+    pub moved_c: f64,
     /// After a silence as long as this, in microseconds, the sensor may have been powered anew.
     pub long_gap_us: i64,
     /// A suspicious exact value this far from the last good reading, in °C, is a code and not a temperature.
@@ -91,7 +105,9 @@ pub struct Thresholds {
 impl Default for Thresholds {
     /// Gross range: −55 to 125 °C is the span of a DS18B20 (its data sheet), −10 to 60 °C what a place for seeds may be.
     /// Spikes: 2 and 5 °C where both neighbours are at most 2 minutes away, 5 and 10 °C up to 16 minutes (so that a log of one
-    /// reading a quarter of an hour is still tested); these are choices of this program, as the manual leaves them to us.
+    /// reading a quarter of an hour is still tested). Rate: 3 and 10 °C a minute, in steps of a minute at least. Flat line: the
+    /// very same value for 6 hours, while another probe moved by more than half a degree; never a failure, since an incubator
+    /// holds a sixteenth of a degree for hours. These are choices of this program, as the manual leaves them to us.
     fn default() -> Self {
         let band = |minutes, suspect_c, fail_c| SpikeBand {
             reach_us: minutes * MICROS_PER_MINUTE,
@@ -101,39 +117,83 @@ impl Default for Thresholds {
             gross_fail: Bounds { what: "what the sensor can measure", low: -55.0, high: 125.0, unit: "°C" },
             gross_suspect: Bounds { what: "what a place for seeds can be", low: -10.0, high: 60.0, unit: "°C" },
             spike: vec![band(2, 2.0, 5.0), band(16, 5.0, 10.0)],
+            rate: RateLimits { suspect_c_per_minute: 3.0, fail_c_per_minute: 10.0, least_span_us: MICROS_PER_MINUTE },
+            flat: FlatLimits { tolerance_c: 0.00005, suspect_us: 6 * MICROS_PER_HOUR, fail_us: None },
+            moved_c: 0.5,
             long_gap_us: 30 * MICROS_PER_MINUTE,
             sentinel_step_c: 10.0,
         }
     }
 }
 
-/// One flag for each of `readings`, one probe's in order of time: gross range, sentinels and spikes, rolled up.
+/// Flags made from readings that begin this much earlier, in microseconds, are those of the whole series: a spike looks one reading
+/// on and back, a rate back to the last two sound ones, and none of them farther than the widest spike band or half an hour.
+pub const FLAGS_REACH_US: i64 = 2 * MICROS_PER_HOUR;
+/// A change from a reading longer ago says nothing of a rate.
+const RATE_REACH_US: u64 = 30 * MICROS_PER_MINUTE as u64;
+
+/// One flag for each of `readings`, one probe's in order of time: gross range, sentinels, spikes and rate of change, rolled up.
 ///
 /// A pure function of the series: the same readings and thresholds give the same flags every time. A reading that failed its
-/// own tests counts as missing for the spike test of its neighbours, so that it does not take them with it.
+/// own tests counts as missing for the spike test of its neighbours, and a rate is reckoned from the last one that is neither
+/// failed nor a spike, so that no reading takes its neighbours with it. Whether one failed for its rate has no part in what is said
+/// of the next: else one odd value could decide on all that follow.
 #[must_use]
 pub fn flags(readings: &[Reading], thresholds: &Thresholds) -> Vec<Flag> {
-    let alone = flags_by_value(readings, thresholds);
-    let sound = |at: usize| -> Option<(i64, f64)> {
-        let reading = readings.get(at)?;
-        alone.get(at)?.usable().then(|| reading.raw_c().map(|raw_c| (reading.time_us, raw_c)))?
-    };
-    let spike_at = |at: usize| -> Flag {
-        let before = at.checked_sub(1).and_then(sound);
-        let (Some((t0, x0)), Some((t1, x1)), Some((t2, x2))) = (before, sound(at), sound(at.saturating_add(1))) else {
-            return Flag::NotEvaluated;
+    let mut flags = flags_by_value(readings, thresholds);
+    // The last two sound readings, and the one in hand with its place.
+    let (mut before, mut last): (Option<Sound>, Option<Sound>) = (None, None);
+    let mut pending: Option<(usize, Sound)> = None;
+    let mut at = 0;
+    while at <= readings.len() {
+        let next = match (readings.get(at), flags.get(at)) {
+            (Some(reading), Some(flag)) => {
+                let raw_c = if flag.usable() { reading.raw_c() } else { None };
+                Some(raw_c.map(|raw_c| Sound { time_us: reading.time_us, raw_c, spike: Flag::NotEvaluated, index: at }))
+            }
+            _ => None,
         };
-        let distance = t1.abs_diff(t0).max(t2.abs_diff(t1));
-        match thresholds.spike.iter().find(|band| u64::try_from(band.reach_us).is_ok_and(|reach| distance <= reach)) {
-            Some(band) => spike(Some(x0), Some(x1), Some(x2), band.limits),
-            None => Flag::NotEvaluated,
+        if let Some((place, mut sound)) = pending.take() {
+            let neighbour = |other: &Sound, apart: usize| other.index.abs_diff(sound.index) == apart;
+            let earlier = last.as_ref().filter(|other| neighbour(other, 1));
+            let later = next.as_ref().and_then(Option::as_ref).filter(|other| neighbour(other, 1));
+            sound.spike = spike_of(earlier, &sound, later, thresholds);
+            let from = last.as_ref().filter(|other| other.spike < Flag::Suspect).or(before.as_ref());
+            let from = from.filter(|other| other.spike < Flag::Suspect && other.time_us.abs_diff(sound.time_us) <= RATE_REACH_US);
+            let rate = from.map_or(Flag::NotEvaluated, |from| {
+                rate_of_change(Some((from.time_us, from.raw_c)), (sound.time_us, sound.raw_c), &thresholds.rate)
+            });
+            if let Some(flag) = flags.get_mut(place) {
+                *flag = flag.rolled_up_with(sound.spike).rolled_up_with(rate);
+            }
+            before = last.replace(sound);
         }
-    };
-    alone.iter().enumerate().map(|(at, flag)| if flag.usable() { flag.rolled_up_with(spike_at(at)) } else { *flag }).collect()
+        pending = next.flatten().map(|sound| (at, sound));
+        at += 1;
+    }
+    flags
 }
 
-/// Whether a reading is good whatever was read before it: flags worked out from it on are those of the whole series, but for its
-/// own spike test.
+/// A reading with nothing against its own value.
+#[derive(Debug, Clone, Copy)]
+struct Sound {
+    time_us: i64,
+    raw_c: f64,
+    spike: Flag,
+    index: usize,
+}
+
+fn spike_of(before: Option<&Sound>, sound: &Sound, after: Option<&Sound>, thresholds: &Thresholds) -> Flag {
+    let (Some(before), Some(after)) = (before, after) else { return Flag::NotEvaluated };
+    let distance = sound.time_us.abs_diff(before.time_us).max(after.time_us.abs_diff(sound.time_us));
+    match thresholds.spike.iter().find(|band| u64::try_from(band.reach_us).is_ok_and(|reach| distance <= reach)) {
+        Some(band) => lone_spike(Some(before.raw_c), Some(sound.raw_c), Some(after.raw_c), band.limits),
+        None => Flag::NotEvaluated,
+    }
+}
+
+/// Whether a reading is good whatever was read before it: flags worked out from it on are those of the whole series from
+/// [`FLAGS_REACH_US`] later on.
 #[must_use]
 pub fn stands_alone(reading: &Reading, thresholds: &Thresholds) -> bool {
     let raw_c = reading.raw_c().filter(|_| reading.proof == Proof::Plain);
@@ -202,9 +262,9 @@ mod tests {
         let bump = |height: f64| [20.0, 20.0, 20.0 + height, 20.0, 20.0];
         assert_eq!(numbers(&series(60, &bump(2.0))), [1, 1, 1, 1, 1], "at the limit is within it");
         assert_eq!(numbers(&series(60, &bump(3.0))), [1, 1, 3, 1, 1]);
-        assert_eq!(numbers(&series(120, &bump(5.5))), [1, 3, 4, 3, 1]);
+        assert_eq!(numbers(&series(120, &bump(5.5))), [1, 1, 4, 1, 1]);
         assert_eq!(numbers(&series(900, &bump(5.5))), [1, 1, 3, 1, 1]);
-        assert_eq!(numbers(&series(900, &bump(10.5))), [1, 3, 4, 3, 1]);
+        assert_eq!(numbers(&series(900, &bump(10.5))), [1, 1, 4, 1, 1]);
         assert_eq!(numbers(&series(1000, &bump(30.0))), [1, 1, 1, 1, 1], "too far apart to say");
     }
 
@@ -217,7 +277,7 @@ mod tests {
         let mut late = series(60, &[80.0, 85.0]);
         late[1].time_us += 31 * MICROS_PER_MINUTE;
         assert_eq!(numbers(&late), [3, 4], "first after a long silence");
-        assert_eq!(numbers(&series(60, &[21.0, 0.0, 0.0, 21.0, 4.0])), [1, 4, 4, 1, 1], "a shorted data line");
+        assert_eq!(numbers(&series(60, &[21.0, 0.0, 0.0, 21.0, 20.0])), [1, 4, 4, 1, 1], "a shorted data line");
         assert_eq!(numbers(&series(600, &[4.0, 1.0, 0.0, 1.0])), [1, 1, 1, 1], "a fridge may well be at 0");
     }
 

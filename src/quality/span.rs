@@ -44,6 +44,28 @@ pub fn spike(before_c: Option<f64>, value_c: Option<f64>, after_c: Option<f64>, 
     }
 }
 
+/// Whether a value stands out from both of its neighbours to one side: the spike test that leaves the neighbours of a spike, and
+/// both sides of a step, alone. The manual leaves the choice of the reference to the operator; this is the one that ioos_qc
+/// calls "differential".
+///
+/// # Formula
+/// ```text
+/// d = max(0, | x[n] − (x[n−1] + x[n+1]) / 2 | − | x[n+1] − x[n−1] | / 2 )      how far it lies outside of x[n−1] … x[n+1]
+/// ```
+#[must_use]
+pub fn lone_spike(before_c: Option<f64>, value_c: Option<f64>, after_c: Option<f64>, limits: SpikeLimits) -> Flag {
+    let Some(value) = value_c else { return Flag::Missing };
+    let (Some(before), Some(after)) = (before_c, after_c) else { return Flag::NotEvaluated };
+    let outside = (value - before.max(after)).max(before.min(after) - value);
+    if outside > limits.fail_c {
+        Flag::Fail
+    } else if outside > limits.suspect_c {
+        Flag::Suspect
+    } else {
+        Flag::Pass
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -74,5 +96,19 @@ mod tests {
             (0..values.len()).map(|n| spike(n.checked_sub(1).and_then(at), at(n), at(n + 1), limits).number()).collect();
         assert_eq!(flags, [2, 4, 4, 4, 1, 3, 1, 2]);
         assert_eq!(spike(at(0), None, at(1), limits), Flag::Missing);
+    }
+
+    /// The same series: now only what stands out by itself is flagged, with the published limits.
+    #[test]
+    fn a_lone_spike_is_flagged_without_its_neighbours_and_a_step_is_none() {
+        let flags = |values: &[f64]| -> Vec<u8> {
+            let at = |n: usize| values.get(n).copied();
+            let limits = SpikeLimits { suspect_c: 25.0, fail_c: 50.0 };
+            (0..values.len()).map(|n| lone_spike(n.checked_sub(1).and_then(at), at(n), at(n + 1), limits).number()).collect()
+        };
+        assert_eq!(flags(&[10.0, 12.0, 999.99, 13.0, 15.0, 40.0, 9.0, 9.0]), [2, 1, 4, 1, 1, 1, 1, 2]);
+        assert_eq!(flags(&[10.0, 10.0, 41.0, 12.0, 12.0]), [2, 1, 3, 1, 2]);
+        assert_eq!(flags(&[10.0, 10.0, 90.0, 90.0]), [2, 1, 1, 2]);
+        assert_eq!(lone_spike(Some(1.0), None, Some(1.0), SpikeLimits { suspect_c: 1.0, fail_c: 2.0 }), Flag::Missing);
     }
 }

@@ -25,6 +25,7 @@ mod starts;
 mod superseded;
 mod typed;
 mod verify;
+mod watch;
 mod write;
 
 pub use arrivals::{Kept, Logged};

@@ -102,3 +102,8 @@ CREATE TABLE care_note (
 INSERT INTO care_note VALUES ('bench', lower(hex(randomblob(16))));
 
 -- Limits of probes.
+-- While somebody watches probes, until when: readings are then put on disk as they come.
+CREATE TABLE watch (
+    watch_id INTEGER PRIMARY KEY CHECK (watch_id = 1),
+    until_us INTEGER NOT NULL
+) STRICT;

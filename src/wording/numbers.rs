@@ -9,6 +9,18 @@ pub(super) fn temperature(celsius: f64, degrees: Degrees) -> String {
     format!("{}\u{a0}{}", decimal(in_degrees(celsius, degrees)), sign(degrees))
 }
 
+/// A temperature in the grower's degrees, with their sign.
+#[must_use]
+pub fn degrees_words(celsius: f64, degrees: Degrees) -> String {
+    temperature(celsius, degrees)
+}
+
+/// A difference of temperatures in the grower's degrees, with their sign.
+#[must_use]
+pub fn difference_words(celsius: f64, degrees: Degrees) -> String {
+    format!("{}\u{a0}{}", decimal(difference_in(celsius, degrees)), sign(degrees))
+}
+
 /// °C in the grower's degrees.
 pub(super) fn in_degrees(celsius: f64, degrees: Degrees) -> f64 {
     match degrees {

@@ -8,3 +8,4 @@ mod ill_ports;
 mod own_buses;
 mod recordings;
 mod speeds;
+mod watched;

@@ -4,6 +4,7 @@ mod bad_columns;
 mod bad_input;
 mod bench_file;
 mod cells;
+mod extremes;
 mod first_year;
 mod friends;
 mod kept;

@@ -2,10 +2,12 @@
 
 use std::path::Path;
 
+use super::calibrate::Calibrate;
 use super::temperature::TypedDegrees;
-use super::{Outcome, existing, fault, fault_with, free_text, make, optional_time, refusal, say, say_made, siting, time};
-use crate::bench::rules::{Entry, Fault};
-use crate::bench::{Bench, Calibration, Degrees, Doubt as Doubted, Name, Placement, Siting};
+use super::which::Which;
+use super::{Outcome, existing, fault_with, free_text, make, optional_time, refusal, say, say_made, siting, time};
+use crate::bench::rules::Entry;
+use crate::bench::{Bench, Calibration, Doubt as Doubted, Name, Placement, Siting};
 use crate::changes::{self, Wish};
 use crate::civil::{Time, local_time};
 use crate::wording::{calibrated_words, changed_words};
@@ -21,6 +23,8 @@ pub(in crate::cli) enum Probe {
     Name(Named),
     /// List the serial ports, 1-Wire sensors and temperature chips of this computer
     Ports,
+    /// Hold a probe in your hand: the one that warms is named
+    Which(Which),
 }
 
 /// Say where a probe stands, and from when on
@@ -44,24 +48,6 @@ pub(in crate::cli) struct Place {
     /// Where it is: in a box, beside the boxes, or only in the same room
     #[arg(long, value_name = "in|beside|room", value_parser = siting, default_value = "beside")]
     siting: Siting,
-}
-
-/// Say what a probe shows where the truth is known
-#[derive(Debug, clap::Args)]
-#[command(group(clap::ArgGroup::new("truth").required(true).multiple(true).args(["ice", "points"])))]
-pub(in crate::cli) struct Calibrate {
-    /// The probe
-    #[arg(value_parser = Name::new)]
-    probe: Name,
-    /// What it shows in a stirred slush of crushed ice and water, which is at 0 °C
-    #[arg(long, value_name = "SHOWN", allow_negative_numbers = true, value_parser = TypedDegrees::read)]
-    ice: Option<TypedDegrees>,
-    /// What it shows, and what is true, as in 25.4=25.0; two such points give the factor too
-    #[arg(long = "point", value_name = "SHOWN=TRUE", allow_hyphen_values = true, value_parser = point)]
-    points: Vec<(TypedDegrees, TypedDegrees)>,
-    /// From when on [default: now]
-    #[arg(long, value_name = "TIME")]
-    since: Option<String>,
 }
 
 /// Give a probe a lasting name
@@ -92,11 +78,6 @@ pub(in crate::cli) struct Doubt {
     why: Option<String>,
 }
 
-fn point(text: &str) -> Result<(TypedDegrees, TypedDegrees), String> {
-    let (shown, truth) = text.split_once('=').ok_or_else(|| "write what it shows = what is true, as in 25.4=25.0".to_owned())?;
-    Ok((TypedDegrees::read(shown)?, TypedDegrees::read(truth)?))
-}
-
 impl Probe {
     pub(in crate::cli) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         match self {
@@ -104,12 +85,13 @@ impl Probe {
             Self::Calibrate(calibrate) => calibrate.run(bench),
             Self::Name(named) => named.run(bench),
             Self::Ports => crate::cli::ports::list(),
+            Self::Which(which) => which.run(bench),
         }
     }
 }
 
 /// Where a probe stands at a time.
-fn placed<'a>(bench: &'a Bench, probe: &Name, time: Time) -> Option<&'a Placement> {
+pub(super) fn placed<'a>(bench: &'a Bench, probe: &Name, time: Time) -> Option<&'a Placement> {
     bench.placements.iter().rev().find(|placement| placement.probe == *probe && placement.since <= time)
 }
 
@@ -142,53 +124,6 @@ impl Place {
         let (on, calibrated) = (local_time(since, zone), calibrated_words(&placement));
         say_made(&made, &format!("probe {}: {siting} '{}' from {on} on, {calibrated}", placement.probe, placement.spot));
         Ok(Outcome::Done)
-    }
-}
-
-impl Calibrate {
-    fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
-        let (mut store, zone, now) = existing(bench)?;
-        let since = time(self.since.as_deref(), zone, now)?;
-        let mut calibrated = None;
-        let made = make(&mut store, now, |bench| {
-            let probe = &self.probe;
-            let never = || {
-                let next = format!("`seedclock probe place {} SPOT`", probe.as_typed());
-                fault_with(format!("probe '{probe}' stands nowhere on {}", local_time(since, zone)), next)
-            };
-            let stands = placed(bench, probe, since).ok_or_else(never)?;
-            let calibration = self.calibration(bench.units.unwrap_or_default())?;
-            let placement = Placement { since, calibration: Some(calibration), ..stands.clone() };
-            calibrated = Some(placement.clone());
-            Ok(vec![Wish::to_record(vec![Entry::Placement(placement)])])
-        })?;
-        if let Some(placement) = calibrated {
-            let (on, words) = (local_time(since, zone), calibrated_words(&placement));
-            say_made(&made, &format!("probe {}: {words} from {on} on, at '{}'", placement.probe, placement.spot));
-        }
-        Ok(Outcome::Done)
-    }
-
-    /// The straight line through what was seen.
-    ///
-    /// # Formula
-    /// ```text
-    /// one point:   gain = 1,                                     offset = true − shown
-    /// two points:  gain = (true₂ − true₁) / (shown₂ − shown₁),   offset = true₁ − gain · shown₁
-    /// ```
-    fn calibration(&self, usual: Degrees) -> Result<Calibration, Vec<Fault>> {
-        let ice = self.ice.map(|shown| (shown.celsius(usual), 0.0));
-        let read = |(shown, truth): &(TypedDegrees, TypedDegrees)| (shown.celsius(usual), truth.celsius(usual));
-        let points: Vec<(f64, f64)> = ice.into_iter().chain(self.points.iter().map(read)).collect();
-        match points[..] {
-            [(shown, truth)] => Ok(Calibration { offset_c: truth - shown, gain: 1.0 }),
-            [(shown, truth), (other_shown, other_truth)] if (shown - other_shown).abs() >= 5.0 => {
-                let gain = (other_truth - truth) / (other_shown - shown);
-                Ok(Calibration { offset_c: truth - gain * shown, gain })
-            }
-            [_, _] => Err(fault("the two points lie less than 5 °C apart: a factor worked out from them would be chance")),
-            _ => Err(fault(format!("{} points are given: one gives the offset, two give the factor too", points.len()))),
-        }
     }
 }
 
