@@ -11,5 +11,5 @@ mod status;
 pub use answer::{BoxDiagnosis, Diagnosis};
 pub use delay::{BoxDelay, LostDays, MoveGain, PlacedBox, SpotPath, diagnose_box};
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings};
-pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, tally};
+pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, may_differ_c, tally};
 pub use status::{BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};

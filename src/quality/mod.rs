@@ -5,6 +5,8 @@
 //! defaults here are for places where seeds stand. The published tests assume evenly spaced series; here neighbours that are
 //! far in time say nothing, and so the spike test is then not evaluated.
 
+mod beside;
+mod gaps;
 mod sentinel;
 mod series;
 mod settle;
@@ -12,6 +14,8 @@ mod span;
 mod stuck;
 mod warming;
 
+pub use beside::{Apart, apart};
+pub use gaps::stale_after_us;
 pub use sentinel::{POWER_ON_C_E4, is_code};
 pub use series::{FlatLimits, RateLimits, flat_line, rate_of_change};
 pub use settle::{Settled, settled};
@@ -289,6 +293,20 @@ mod tests {
         readings[1] = Reading { raw_c_e4: None, proof: Proof::Plain, ..readings[1] };
         assert_eq!(numbers(&readings), [1, 9, 1]);
         assert_eq!(numbers(&[]), [0; 0]);
+    }
+
+    /// Prints what flagging a million readings takes: `cargo test --release --lib a_million_readings -- --ignored --nocapture`.
+    #[test]
+    #[ignore = "a measurement, which decides nothing about time"]
+    #[expect(clippy::print_stdout, reason = "a measurement")]
+    fn a_million_readings_are_flagged() {
+        let values: Vec<f64> =
+            (0..1_000_000).map(|n| ((20.0 + 4.0 * (f64::from(n) / 230.0).sin()) * 16.0).round() / 16.0).collect();
+        let readings = series(60, &values);
+        let begun = std::time::Instant::now();
+        let found = flags(&readings, &Thresholds::default());
+        println!("a million readings flagged in {:?}", begun.elapsed());
+        assert_eq!(found.iter().filter(|flag| **flag == Flag::Pass).count(), 1_000_000);
     }
 
     fn any_reading() -> impl Strategy<Value = Reading> {

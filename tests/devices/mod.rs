@@ -4,5 +4,6 @@ mod demo;
 mod faults;
 pub(crate) mod harness;
 mod recordings;
+mod special;
 mod storage;
 mod watched;
