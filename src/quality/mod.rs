@@ -295,20 +295,6 @@ mod tests {
         assert_eq!(numbers(&[]), [0; 0]);
     }
 
-    /// Prints what flagging a million readings takes: `cargo test --release --lib a_million_readings -- --ignored --nocapture`.
-    #[test]
-    #[ignore = "a measurement, which decides nothing about time"]
-    #[expect(clippy::print_stdout, reason = "a measurement")]
-    fn a_million_readings_are_flagged() {
-        let values: Vec<f64> =
-            (0..1_000_000).map(|n| ((20.0 + 4.0 * (f64::from(n) / 230.0).sin()) * 16.0).round() / 16.0).collect();
-        let readings = series(60, &values);
-        let begun = std::time::Instant::now();
-        let found = flags(&readings, &Thresholds::default());
-        println!("a million readings flagged in {:?}", begun.elapsed());
-        assert_eq!(found.iter().filter(|flag| **flag == Flag::Pass).count(), 1_000_000);
-    }
-
     fn any_reading() -> impl Strategy<Value = Reading> {
         let proof = prop_oneof![Just(Proof::Plain), Just(Proof::PowerOn), Just(Proof::Disconnected), Just(Proof::NotANumber)];
         let raw = prop_oneof![Just(None), any::<i64>().prop_map(Some), (-1_300_000i64..1_300_000).prop_map(Some)];

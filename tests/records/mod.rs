@@ -3,6 +3,7 @@
 mod bad_columns;
 mod bad_input;
 mod bench_file;
+mod beside;
 mod cells;
 mod extremes;
 mod first_year;
