@@ -5,15 +5,19 @@ use std::collections::BTreeMap;
 use chrono::Duration;
 
 use crate::bench::ClockStatus;
-use crate::civil::Time;
+use crate::civil::{Time, time_from_micros};
 use crate::clock::Clock;
 use crate::diagnosis::{BenchStatus, LoggerState, MachineState};
+use crate::quality::stale_after_us;
 use crate::store::{Computer, Store, StoreError};
 
 /// Unreadable lines of so many hours are told.
 const UNREAD_HOURS: i64 = 24;
 /// That the clock was set is told for so many days.
 const STEP_DAYS: i64 = 7;
+
+/// A probe's own spacing is that of so many readings, its last.
+const SPACING_OF: usize = 12;
 
 /// How the bench stands as of `now`; `machine` and `clock` where that is the present.
 ///
@@ -28,7 +32,10 @@ pub fn status(
     let bench = store.bench()?.as_of(now);
     let mut last_readings = BTreeMap::new();
     for probe in &bench.probes {
-        last_readings.extend(store.last_reading(probe, now)?.map(|last| (probe.clone(), last)));
+        let times_us = store.last_times(probe, now, SPACING_OF)?;
+        let last = times_us.last().and_then(|last_us| time_from_micros(*last_us));
+        let stale_after = stale_after_us(&times_us).map(Duration::microseconds);
+        last_readings.extend(last.map(|last| (probe.clone(), (last, stale_after))));
     }
     let unread = store.unread_lines(now - Duration::hours(UNREAD_HOURS), now)?;
     let status = BenchStatus::of(&bench, now, &last_readings, unread, machine);

@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::given::{As, steps};
-use crate::bench::{Bench, Name, Reading, SpotKind};
-use crate::civil::{Time, time_from_micros};
-use crate::diagnosis::{ProbeTally, tally};
-use crate::quality::{FLAGS_REACH_US, Flag, Movement, Thresholds, flag_stuck, flags, stands_alone};
+use crate::bench::{Bench, Name, Placement, Reading, Siting, SpotKind};
+use crate::civil::{Time, local_date, time_from_micros};
+use crate::diagnosis::{ProbeFinding, ProbeTally, may_differ_c, tally};
+use crate::quality::{FLAGS_REACH_US, Flag, Movement, Thresholds, apart, flag_stuck, flags, stands_alone};
 use crate::stats::{parallel_map, parallel_take};
 use crate::store::{Store, StoreError};
 use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
@@ -69,13 +69,37 @@ impl<'a> Sources<'a> {
         }
         let moved: BTreeMap<&Name, Movement> = points.iter().map(|(probe, points)| (*probe, Movement::of(points))).collect();
         let tallies = all.into_iter().map(|(probe, readings, mut flags)| {
-            let near = |other: &&&Name| ***other != *probe && self.share_a_room(probe, other);
+            let mut tally = tally(probe.clone(), &readings, &flags, self.bench.zone);
+            let near = |other: &Name| other != probe && self.share_a_room(probe, other);
             let others: Vec<&Movement> = moved.iter().filter(|(other, _)| near(other)).map(|(_, moved)| moved).collect();
-            flag_stuck(&readings, &mut flags, &others, &Thresholds::default());
-            tally(probe.clone(), &readings, &flags, self.bench.zone)
+            let date = |time_us| time_from_micros(time_us).map(|time| local_date(time, self.bench.zone));
+            let stuck = flag_stuck(&readings, &mut flags, &others, &Thresholds::default());
+            let stuck = stuck.and_then(|(from, until)| Some(ProbeFinding::Stuck { from: date(from)?, until: date(until)? }));
+            tally.also.extend(stuck);
+            tally.also.extend(points.keys().filter(|other| **other > probe).filter_map(|other| self.beside(&points, probe, other)));
+            tally
         });
-        let tallies = tallies.collect();
+        let tallies = tallies.collect::<Vec<_>>();
         Ok((self.warmth(&points, wanted).0, tallies))
+    }
+
+    /// What is to be said of two probes that stand at one spot now, each outside of no more than the room's air.
+    fn beside(&self, points: &Points<'_>, probe: &Name, other: &Name) -> Option<ProbeFinding> {
+        let stands = |probe: &Name| self.bench.placements.iter().rev().find(|placement| placement.probe == *probe);
+        let (one, two) = (stands(probe)?, stands(other)?);
+        if one.spot != two.spot || one.siting != two.siting || one.siting == Siting::Room {
+            return None;
+        }
+        let since_us = one.since.max(two.since).timestamp_micros();
+        let read = |placement: &Placement| -> Option<Vec<(i64, f64)>> {
+            let all = points.get(&placement.probe)?;
+            let there = all.get(all.partition_point(|point| point.0 < since_us)..)?;
+            Some(there.iter().map(|(time_us, raw_c)| (*time_us, placement.true_celsius(*raw_c))).collect())
+        };
+        let uncalibrated = [one, two].iter().filter(|placement| placement.calibration.is_none()).count();
+        let apart = apart(&read(one)?, &read(two)?, may_differ_c(uncalibrated))?;
+        let since = local_date(time_from_micros(apart.since_us.max(since_us))?, self.bench.zone);
+        Some(ProbeFinding::Beside { other: other.clone(), above_c: apart.above_c, since, uncalibrated })
     }
 
     /// Whether two probes stand where what moves one may be expected to move the other: at one spot, or at spots of one kind, but

@@ -14,6 +14,6 @@ pub use answer::{BoxDiagnosis, Diagnosis};
 pub use care::{Care, CareTodo, LARGEST_LOG_BYTES, LastBackup, OtherComputer};
 pub use delay::{BoxDelay, LostDays, MoveGain, PlacedBox, SpotPath, diagnose_box};
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings};
-pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, tally};
+pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, may_differ_c, tally};
 pub use sources::SourceStatus;
 pub use status::{BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};

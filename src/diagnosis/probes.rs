@@ -29,10 +29,12 @@ pub struct ProbeTally {
     pub probe: Name,
     /// Its days in order.
     pub days: Vec<ProbeDay>,
+    /// What else was found of it.
+    pub also: Vec<ProbeFinding>,
 }
 
 /// Why a probe is doubted.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum ProbeFinding {
     /// On some days many readings could not be used.
     BadDays {
@@ -41,6 +43,31 @@ pub enum ProbeFinding {
         /// The worst of them.
         worst: ProbeDay,
     },
+    /// It showed one value for hours while another probe moved.
+    Stuck {
+        /// The first day on which that was so.
+        from: NaiveDate,
+        /// The last one.
+        until: NaiveDate,
+    },
+    /// It reads otherwise than another one at the same spot.
+    Beside {
+        /// The other one.
+        other: Name,
+        /// By how much it reads above that, °C; below 0: under it.
+        above_c: f64,
+        /// Since this day.
+        since: NaiveDate,
+        /// How many of the two were never calibrated.
+        uncalibrated: usize,
+    },
+}
+
+/// What two probes at one spot may differ by before anything is said, °C: half a degree between places of one spot, and as much more
+/// as a probe that was never calibrated may be off for half the two of them (0.5 °C each, the usual sensor's own figure).
+#[must_use]
+pub fn may_differ_c(uncalibrated: usize) -> f64 {
+    0.5 + 0.25 * uncalibrated as f64
 }
 
 /// Counts a probe's flags by local day.
@@ -58,7 +85,7 @@ pub fn tally(probe: Name, readings: &[Reading], flags: &[Flag], zone: Zone) -> P
             day.failed += usize::from(!flag.usable());
         }
     }
-    ProbeTally { probe, days }
+    ProbeTally { probe, days, also: Vec::new() }
 }
 
 /// What is to be said of a probe from a date on.
@@ -67,5 +94,10 @@ pub fn doubted(tally: &ProbeTally, since: NaiveDate) -> Vec<ProbeFinding> {
     let share = |day: &ProbeDay| (day.suspect + day.failed) as f64 / day.readings.max(1) as f64;
     let bad: Vec<&ProbeDay> = tally.days.iter().filter(|day| day.date >= since && share(day) > BAD_DAY).collect();
     let worst = bad.iter().max_by(|a, b| share(a).total_cmp(&share(b)));
-    worst.map(|worst| ProbeFinding::BadDays { days: bad.len(), worst: **worst }).into_iter().collect()
+    let worst = worst.map(|worst| ProbeFinding::BadDays { days: bad.len(), worst: **worst });
+    let present = |finding: &&ProbeFinding| match finding {
+        ProbeFinding::Stuck { until, .. } => *until >= since,
+        ProbeFinding::BadDays { .. } | ProbeFinding::Beside { .. } => true,
+    };
+    worst.into_iter().chain(tally.also.iter().filter(present).cloned()).collect()
 }

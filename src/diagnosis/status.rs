@@ -12,7 +12,7 @@ use crate::civil::Time;
 const LOOK_DUE_HOURS: i64 = 48;
 /// In a fridge little happens in a week.
 const FRIDGE_LOOK_DUE_HOURS: i64 = 7 * 24;
-/// A probe that has been silent for longer than this has stopped: boards print every few seconds or minutes.
+/// A probe whose own spacing is not known, and that has been silent for longer than this, has stopped.
 const SILENT_HOURS: i64 = 1;
 /// Boxes that count as ended because nobody looked at them are asked about for so long after the last look.
 const ASK_FOR_DAYS: i64 = 120;
@@ -72,6 +72,8 @@ pub struct ProbeStatus {
     pub spot: Option<Name>,
     /// Its last reading.
     pub last_reading: Option<Time>,
+    /// Silent for longer than this it has stopped: three times its own spacing; none where that is not known.
+    pub silent_after: Option<Duration>,
 }
 
 /// Something that needs doing.
@@ -201,12 +203,13 @@ impl BenchStatus {
         self
     }
 
-    /// Works out how a bench stands, which holds nothing later than `as_of`; `last_readings` are each probe's last up to then.
+    /// Works out how a bench stands, which holds nothing later than `as_of`; `last_readings` are each probe's last up to then,
+    /// and how long after it the probe counts as silent, where its spacing tells.
     #[must_use]
     pub fn of(
         bench: &Bench,
         as_of: Time,
-        last_readings: &BTreeMap<Name, Time>,
+        last_readings: &BTreeMap<Name, (Time, Option<Duration>)>,
         unread: Vec<UnreadLines>,
         machine: Option<MachineState>,
     ) -> Self {
@@ -215,7 +218,8 @@ impl BenchStatus {
         let probe = |probe: &Name| ProbeStatus {
             probe: probe.clone(),
             spot: standing(probe).map(|placement| placement.spot.clone()),
-            last_reading: last_readings.get(probe).copied(),
+            last_reading: last_readings.get(probe).map(|(last, _)| *last),
+            silent_after: last_readings.get(probe).and_then(|(_, after)| *after),
         };
         let friends = bench.friends();
         // What is a friend's is not here, and a probe of which nothing is on record yet is not known of.
@@ -318,7 +322,8 @@ fn make_room(spot: &SpotStatus) -> Option<Todo> {
 fn hear_or_place(probe: &ProbeStatus, spots: &[SpotStatus], as_of: Time) -> Option<Todo> {
     let Some(spot) = &probe.spot else { return Some(Todo::Place { probe: probe.probe.clone() }) };
     let beside_boxes = spots.iter().any(|there| there.spot == *spot);
-    let silent = probe.last_reading.is_none_or(|last| as_of - last > Duration::hours(SILENT_HOURS));
+    let silent_after = probe.silent_after.unwrap_or(Duration::hours(SILENT_HOURS));
+    let silent = probe.last_reading.is_none_or(|last| as_of - last > silent_after);
     (beside_boxes && silent).then(|| Todo::Hear { probe: probe.probe.clone(), spot: spot.clone(), last: probe.last_reading })
 }
 

@@ -5,6 +5,8 @@
 //! defaults here are for places where seeds stand. The published tests assume evenly spaced series; here neighbours that are
 //! far in time say nothing, and so the spike test is then not evaluated.
 
+mod beside;
+mod gaps;
 mod sentinel;
 mod series;
 mod settle;
@@ -12,6 +14,8 @@ mod span;
 mod stuck;
 mod warming;
 
+pub use beside::{Apart, apart};
+pub use gaps::stale_after_us;
 pub use sentinel::{POWER_ON_C_E4, is_code};
 pub use series::{FlatLimits, RateLimits, flat_line, rate_of_change};
 pub use settle::{Settled, settled};

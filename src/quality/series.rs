@@ -85,10 +85,11 @@ fn mark_flat(values: &[(i64, f64)], span_us: i64, tolerance_c: f64, mark: Flag, 
             lowest.pop_front();
         }
         let range_c = highest.front().zip(lowest.front()).map(|((_, high), (_, low))| high - low);
-        if *begun_us <= from_us && range_c.is_some_and(|range_c| range_c < tolerance_c) {
-            if let Some(flag) = flags.get_mut(at) {
-                *flag = flag.rolled_up_with(mark);
-            }
+        if *begun_us <= from_us
+            && range_c.is_some_and(|range_c| range_c < tolerance_c)
+            && let Some(flag) = flags.get_mut(at)
+        {
+            *flag = flag.rolled_up_with(mark);
         }
     }
 }

@@ -73,7 +73,7 @@ mod tests {
             let at = settled(&all[..=first], STEADY_US).unwrap();
             assert!((at.mean_c - 0.4).abs() < 0.09, "{tau_s} s: {at:?}");
             let seconds = all[first].0 / MICROS_PER_SECOND;
-            assert!(seconds >= 180 && seconds < 1200, "{tau_s} s, every {every_s} s: after {seconds} s");
+            assert!((180..1200).contains(&seconds), "{tau_s} s, every {every_s} s: after {seconds} s");
         }
     }
 

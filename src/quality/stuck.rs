@@ -44,7 +44,9 @@ impl Movement {
 
 /// Makes suspect what was the very same value for as long as the thresholds say while one of `others` moved. Suspect is as far as
 /// it goes, and a suspect reading is reckoned with like any other: so nothing of a warmth rests on these neighbours.
-pub fn flag_stuck(readings: &[Reading], flags: &mut [Flag], others: &[&Movement], thresholds: &Thresholds) {
+/// Gives the first and the last time at which that was so, in microseconds.
+pub fn flag_stuck(readings: &[Reading], flags: &mut [Flag], others: &[&Movement], thresholds: &Thresholds) -> Option<(i64, i64)> {
+    let mut when: Option<(i64, i64)> = None;
     let sound: Vec<(usize, (i64, f64))> = readings
         .iter()
         .zip(flags.iter())
@@ -60,8 +62,10 @@ pub fn flag_stuck(readings: &[Reading], flags: &mut [Flag], others: &[&Movement]
             if let Some(flag) = flags.get_mut(*at) {
                 *flag = flag.rolled_up_with(Flag::Suspect);
             }
+            when = Some((when.map_or(*time_us, |(first, _)| first), *time_us));
         }
     }
+    when
 }
 
 #[cfg(test)]

@@ -10,18 +10,22 @@ use crate::civil::Time;
 use crate::diagnosis::UnreadLines;
 
 impl Store {
-    /// The time of a probe's last reading up to `until`.
+    /// The times of a probe's last readings up to `until`, at most `count`, in microseconds and in order.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn last_reading(&self, probe: &Name, until: Time) -> Result<Option<Time>, StoreError> {
-        let sql = "SELECT max(time_us) FROM reading
-                   WHERE probe_id = (SELECT probe_id FROM probe WHERE name = ?1) AND time_us <= ?2";
-        let last: Option<i64> = self
-            .connection
-            .query_row(sql, params![probe.as_str(), until.timestamp_micros()], |row| row.get(0))
-            .map_err(|source| self.failed(source, "reading"))?;
-        last.map(|micros| self.time(micros)).transpose()
+    pub fn last_times(&self, probe: &Name, until: Time, count: usize) -> Result<Vec<i64>, StoreError> {
+        let sql = "SELECT time_us FROM reading WHERE probe_id = (SELECT probe_id FROM probe WHERE name = ?1) AND time_us <= ?2
+                   ORDER BY time_us DESC LIMIT ?3";
+        let read = || -> rusqlite::Result<Vec<i64>> {
+            let mut statement = self.connection.prepare_cached(sql)?;
+            let count = i64::try_from(count).unwrap_or(i64::MAX);
+            let rows = statement.query_map(params![probe.as_str(), until.timestamp_micros(), count], |row| row.get(0))?;
+            rows.collect()
+        };
+        let mut times = read().map_err(|source| self.failed(source, "reading"))?;
+        times.reverse();
+        Ok(times)
     }
 
     /// The lines after `from` and up to `until` that could not be read, by port.

@@ -244,7 +244,7 @@ impl Store {
     }
 
     pub(super) fn name(&self, text: &str) -> Result<Name, StoreError> {
-        Name::new(text).map_err(|fault| self.damaged(fault.to_string()))
+        Name::on_record(text).map_err(|fault| self.damaged(fault.to_string()))
     }
 
     pub(super) fn time(&self, micros: i64) -> Result<Time, StoreError> {

@@ -148,6 +148,25 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
             worst.readings,
             worst.suspect
         ),
+        ProbeFinding::Stuck { from, until } => {
+            let when = if from == until { format!("on {}", day(*from)) } else { format!("from {} to {}", day(*from), day(*until)) };
+            format!(
+                "{when} it showed the very same value for six hours and more, while another probe moved. Its readings are used, but see that it is alive: warm it in your hand."
+            )
+        }
+        ProbeFinding::Beside { other, above_c, since, uncalibrated } => {
+            let both = match uncalibrated {
+                0 => "both are calibrated",
+                1 => "one of the two was never calibrated",
+                _ => "neither was ever calibrated",
+            };
+            format!(
+                "it reads {:.1} °C {} {other}, at the same spot, since {}; {both}. If they stand close together, try both in ice slush: `seedclock probe calibrate NAME --ice`.",
+                above_c.abs(),
+                if *above_c < 0.0 { "below" } else { "above" },
+                day(*since)
+            )
+        }
     }
 }
 

@@ -7,5 +7,6 @@ pub(crate) mod harness;
 mod ill_ports;
 mod own_buses;
 mod recordings;
+mod special;
 mod speeds;
 mod watched;

@@ -3,10 +3,13 @@
 mod bad_columns;
 mod bad_input;
 mod bench_file;
+mod beside;
 mod cells;
 mod extremes;
 mod first_year;
+
 mod friends;
+mod ill_names;
 mod kept;
 mod local_times;
 mod mutation;
