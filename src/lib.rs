@@ -6,7 +6,8 @@
 //! **bench** everything one grower keeps, one database file · **lot** seeds of one species collected or bought together ·
 //! **treatment** what a lot went through before sowing · **container** one lidded box, dish, pot or bag with seeds of one lot
 //! and treatment, wetted at one time · **batch** containers sown to be watched together · **spot** a place where containers
-//! stand · **probe** a temperature sensor standing at a spot from a time on · **reading** one raw temperature of one probe at
+//! stand · **source** what readings come from: a port, a bus, a broker, a recording ·
+//! **probe** a temperature sensor standing at a spot from a time on · **reading** one raw temperature of one probe at
 //! one instant · **check** one look at a container · **sprouted** the event watched for, known only to lie between two checks ·
 //! **potted on** sprouted seeds taken out to grow on · **trial** a container whose checks can teach · **thermal time** °C·d
 //! above the base temperature · **rate** thermal time per day · **base, optimum, ceiling** temperatures where progress starts,

@@ -30,7 +30,7 @@ use crate::store::StoreError;
 #[derive(Debug, Parser)]
 #[command(name = "seedclock", version, max_term_width = 100)]
 struct Options {
-    /// The bench's file [default: seedclock/bench.db in the platform's data folder]
+    /// The bench's file [default: seedclock/bench.db in the platform's data folder; where there is none, that of the service]
     #[arg(long, global = true, value_name = "FILE", env = "SEEDCLOCK_BENCH")]
     bench: Option<PathBuf>,
     #[command(subcommand)]

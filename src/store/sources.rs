@@ -16,8 +16,6 @@ const MOST_PROBES: usize = 1000;
 pub struct KnownSource {
     /// Its name.
     pub name: String,
-    /// The path that the grower named, where it goes by another one that stays.
-    pub given: Option<String>,
     /// How it stands.
     pub state: Option<SourceStatus>,
     /// The speed that was found, in bits a second.
@@ -43,18 +41,18 @@ impl Store {
     /// [`StoreError`].
     pub fn known_sources(&self) -> Result<Vec<KnownSource>, StoreError> {
         let mut sources: BTreeMap<i64, KnownSource> = BTreeMap::new();
-        self.each("SELECT source_id, name, given, baud, device, state, words, next, since_us FROM source", |row| {
+        self.each("SELECT source_id, name, baud, device, state, words, next, since_us FROM source", |row| {
             let name: String = self.get(row, 1)?;
             let status = |state: Option<String>| -> Result<Option<SourceStatus>, StoreError> {
-                let (words, since): (Option<String>, Option<i64>) = (self.get(row, 6)?, self.get(row, 8)?);
+                let (words, since): (Option<String>, Option<i64>) = (self.get(row, 5)?, self.get(row, 7)?);
                 let Some(((state, words), since)) = state.zip(words).zip(since) else { return Ok(None) };
-                let next = self.get(row, 7)?;
+                let next = self.get(row, 6)?;
                 Ok(Some(SourceStatus { source: name.clone(), state, words, next, since: self.time(since)? }))
             };
-            let state = status(self.get(row, 5)?)?;
-            let baud = self.get::<Option<i64>>(row, 3)?.and_then(|baud| u32::try_from(baud).ok());
-            let (given, device) = (self.get(row, 2)?, self.get(row, 4)?);
-            sources.insert(self.get(row, 0)?, KnownSource { name, given, state, baud, device, probes: BTreeMap::new() });
+            let state = status(self.get(row, 4)?)?;
+            let baud = self.get::<Option<i64>>(row, 2)?.and_then(|baud| u32::try_from(baud).ok());
+            let device = self.get(row, 3)?;
+            sources.insert(self.get(row, 0)?, KnownSource { name, state, baud, device, probes: BTreeMap::new() });
             Ok(())
         })?;
         self.each("SELECT source_id, line_name, kept_as FROM source_probe", |row| {
@@ -92,15 +90,14 @@ impl Store {
                 let state = source.state.as_ref();
                 transaction
                     .prepare_cached(
-                        "INSERT INTO source (name, given, read_now, state, words, next, since_us, baud, device)
-                         VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?7, ?8)
-                         ON CONFLICT (name) DO UPDATE SET given = ifnull(excluded.given, given), state = excluded.state,
+                        "INSERT INTO source (name, read_now, state, words, next, since_us, baud, device)
+                         VALUES (?1, 0, ?2, ?3, ?4, ?5, ?6, ?7)
+                         ON CONFLICT (name) DO UPDATE SET state = excluded.state,
                            words = excluded.words, next = excluded.next, since_us = excluded.since_us,
                            baud = ifnull(excluded.baud, baud), device = ifnull(excluded.device, device)",
                     )?
                     .execute(params![
                         source.name,
-                        source.given,
                         state.map(|state| &state.state),
                         state.map(|state| &state.words),
                         state.and_then(|state| state.next.as_ref()),

@@ -36,8 +36,6 @@ CREATE TABLE clock_event (
 CREATE TABLE source (
     source_id INTEGER PRIMARY KEY,
     name      TEXT NOT NULL UNIQUE,
-    -- The path that the grower named, where the source goes by another one that stays.
-    given     TEXT,
     -- Whether the logger that began last reads it (0, 1), how it stands since then, in a word and in words, and what to do.
     read_now  INTEGER NOT NULL,
     state     TEXT,

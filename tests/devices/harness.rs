@@ -172,6 +172,28 @@ impl Drop for Logging {
     }
 }
 
+/// Has `strace` look on at a running program, with these options; it does so when this returns.
+pub(crate) fn strace(logging: &Logging, options: &[&str]) -> Child {
+    let mut strace = Command::new("strace");
+    strace.args(["-f", "-p", &logging.pid().to_string()]).args(options).stdout(Stdio::null()).stderr(Stdio::piped());
+    let mut child = strace.spawn().unwrap_or_else(|error| panic!("strace: {error}; `tests/all` installs it"));
+    let mut said = std::io::BufReader::new(child.stderr.take().unwrap());
+    let mut line = String::new();
+    while !line.contains(" attached") {
+        line.clear();
+        assert!(std::io::BufRead::read_line(&mut said, &mut line).unwrap() > 0, "strace does not attach");
+    }
+    // What else it says must find somebody, or it waits.
+    std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
+    child
+}
+
+/// Has it look away.
+pub(crate) fn end_strace(mut strace: Child) {
+    assert!(Command::new("kill").args(["-INT", &strace.id().to_string()]).status().unwrap().success());
+    strace.wait().unwrap();
+}
+
 /// The probe whose lines on `port` name none.
 pub(crate) fn own_probe(port: &Path) -> Name {
     Port { path: port.to_path_buf(), speed: Speed::Given(9600) }.own_probe().unwrap()

@@ -8,7 +8,7 @@ use rand::rngs::ChaCha8Rng;
 use rand::{RngExt as _, SeedableRng as _};
 use seedclock::probes::Player;
 
-use super::harness::{Desk, Logging, program};
+use super::harness::{Desk, Logging, end_strace, program, strace};
 
 /// Megabytes that a logger may hold at most whatever comes in.
 const MOST_MEGABYTES: u64 = 64;
@@ -131,15 +131,12 @@ fn fault_18_an_unplugged_port_costs_no_work() {
     drop(board);
     logging.wait_for_words("unplugged", 1);
     // Calls of the system are counted, not time: a loop that spins makes a million in a second.
-    let counted =
-        Command::new("strace").args(["-f", "-c", "-o"]).arg(desk.port("calls")).args(["-p", &logging.pid().to_string()]).spawn();
-    let mut strace = counted.unwrap_or_else(|error| panic!("strace: {error}; `tests/all` installs it"));
+    let counting = strace(&logging, &["-c", "-o", desk.port("calls").to_str().unwrap()]);
     let begun = std::time::Instant::now();
     while begun.elapsed() < std::time::Duration::from_secs(3) {
         std::thread::park_timeout(std::time::Duration::from_secs(3));
     }
-    assert!(Command::new("kill").args(["-INT", &strace.id().to_string()]).status().unwrap().success());
-    strace.wait().unwrap();
+    end_strace(counting);
     let calls = std::fs::read_to_string(desk.port("calls")).unwrap();
     let total = calls.lines().find(|line| line.ends_with(" total")).unwrap_or_else(|| panic!("{calls}"));
     let total: Vec<&str> = total.split_whitespace().collect();

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use seedclock::probes::Player;
 
-use crate::devices::harness::{Desk, Logging, program};
+use crate::devices::harness::{Desk, Logging, end_strace, program, strace};
 
 /// Nothing here takes a tenth of this.
 const DEADLINE: Duration = Duration::from_secs(60);
@@ -85,6 +85,34 @@ fn fault_47_a_logger_that_stands_still_gives_no_sign_of_life() {
     signal("-CONT");
     assert!(manager.next().starts_with("WATCHDOG=1\n"));
     assert_eq!(logging.stop("TERM").0.code(), Some(0));
+}
+
+/// A disk that hangs holds up the writer alone: the ports' threads go on, and yet no sign of life comes until it is over.
+#[test]
+fn fault_47_a_writer_that_hangs_gives_no_sign_of_life_though_ports_are_read() {
+    let desk = Desk::new();
+    let manager = Manager::on(&desk);
+    let mut board = Player::new().unwrap();
+    let port = desk.plug("board", board.path());
+    let mut command = program(&desk.bench());
+    command.env("NOTIFY_SOCKET", desk.port("notify")).env("WATCHDOG_USEC", "300000");
+    let mut logging = Logging::by(command, &[&port], &["--commit-every", "0.1s"]);
+    logging.wait_for_words("listening", 1);
+    let hanging = strace(&logging, &["-o", "/dev/null", "-e", "inject=fsync,fdatasync:delay_enter=5000000:when=1"]);
+    manager.0.set_read_timeout(Some(Duration::from_secs(2))).unwrap();
+    board.print(b"\np1,21.5\n").unwrap();
+    let begun = std::time::Instant::now();
+    while manager.0.recv(&mut [0; 4096]).is_ok() {
+        assert!(begun.elapsed() < DEADLINE, "it never stops to feed");
+    }
+    // More than has room on the way from the board: somebody reads the port meanwhile, until the writer's own room is full.
+    board.print("p1,21.5\n".repeat(3_000).as_bytes()).unwrap();
+    manager.0.set_read_timeout(Some(DEADLINE)).unwrap();
+    assert!(manager.next().starts_with("WATCHDOG=1\n"));
+    end_strace(hanging);
+    let (status, said) = logging.stop("TERM");
+    assert_eq!(status.code(), Some(0), "{said}");
+    assert_eq!(desk.readings().len(), 3_001, "{said}");
 }
 
 #[test]

@@ -33,7 +33,7 @@ fn dump(path: &Path) -> Option<Vec<Vec<Value>>> {
 /// A backup of a bench with a box, two looks and some days of readings.
 fn backup() -> (Place, Vec<u8>) {
     let place = Place::new();
-    assert!(place.import(0, 4000).status.success());
+    assert!(place.import(0, 8000).status.success());
     for line in [
         &["sow", "A1", "--species", "leek", "--seeds", "20", "--spot", "sill", "--at", "2026-03-01 08:00"][..],
         &["probe", "place", "p1", "sill", "--since", "2026-03-01 08:00"],
@@ -90,7 +90,7 @@ fn bits_flipped(flips: usize) {
     }
     println!("{flips} bits flipped: {refused} refused, {named} named, {whole} without consequence");
     // The rest lies where nothing is kept: at the ends of pages that are not full.
-    assert!(named + refused > flips / 4, "{refused} refused, {named} named, {whole} without consequence");
+    assert!(named + refused > flips / 3, "{refused} refused, {named} named, {whole} without consequence");
 }
 
 #[test]

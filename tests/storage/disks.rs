@@ -78,11 +78,8 @@ fn begun(bench: &std::path::Path) -> (Player, Logging) {
     (board, logging)
 }
 
-#[test]
-fn fault_6_on_a_full_disk_readings_wait_in_memory_and_everything_else_goes_on() {
-    let disk = SmallDisk::new();
-    let (mut board, mut logging) = begun(&disk.bench());
-    disk.fill();
+/// Prints readings until the logger says that they wait in memory; gives how many there are with the first.
+fn print_until_full(board: &mut Player, logging: &Logging) -> i64 {
     let mut printed = 1;
     // Some readings still find room in pages that are there.
     while !logging.said().contains("kept in memory") {
@@ -91,6 +88,15 @@ fn fault_6_on_a_full_disk_readings_wait_in_memory_and_everything_else_goes_on() 
             board.print(format!("p1,{}.{:02}\n", printed / 100 % 100, printed % 100).as_bytes()).unwrap();
         }
     }
+    printed
+}
+
+#[test]
+fn fault_6_on_a_full_disk_readings_wait_in_memory_and_everything_else_goes_on() {
+    let disk = SmallDisk::new();
+    let (mut board, mut logging) = begun(&disk.bench());
+    disk.fill();
+    let printed = print_until_full(&mut board, &logging);
     let words = format!(
         "\nthe storage failed while writing to {}: database or disk is full\n  the readings are kept in memory, and storing them is tried \
          again\n",
@@ -143,13 +149,7 @@ fn fault_46_told_to_stop_while_the_disk_is_full_it_owns_up_to_what_is_lost() {
     let disk = SmallDisk::new();
     let (mut board, logging) = begun(&disk.bench());
     disk.fill();
-    let mut printed = 1;
-    while !logging.said().contains("kept in memory") {
-        for _ in 0..500 {
-            printed += 1;
-            board.print(format!("p1,{}.{:02}\n", printed / 100 % 100, printed % 100).as_bytes()).unwrap();
-        }
-    }
+    let printed = print_until_full(&mut board, &logging);
     let (status, said) = logging.stop("TERM");
     assert_eq!(status.code(), Some(75), "{said}");
     let (_, after) = said.split_once("seedclock: the last readings (").unwrap();

@@ -9,8 +9,8 @@ use crate::devices::harness::Logging;
 
 const OFTEN: [&str; 2] = ["--commit-every", "0.1s"];
 
-#[test]
-fn fault_14_while_a_shell_holds_the_bench_readings_wait_and_none_is_lost() {
+/// A bench with one reading, and a logger that listens to a board.
+fn logged() -> (Place, Player, Logging) {
     let place = Place::new();
     assert!(place.import(0, 1).status.success());
     let mut board = Player::new().unwrap();
@@ -18,6 +18,12 @@ fn fault_14_while_a_shell_holds_the_bench_readings_wait_and_none_is_lost() {
     let mut logging = Logging::into(&place.bench(), &[&port], &OFTEN);
     logging.wait_for_words("listening", 1);
     board.print(b"\n").unwrap();
+    (place, board, logging)
+}
+
+#[test]
+fn fault_14_while_a_shell_holds_the_bench_readings_wait_and_none_is_lost() {
+    let (place, mut board, mut logging) = logged();
     let shell = Connection::open(place.bench()).unwrap();
     shell.execute_batch("BEGIN IMMEDIATE; INSERT INTO lot (name, species) VALUES ('own', 'leek');").unwrap();
     // Longer than the logger waits for a lock at a time (5 s).
@@ -40,13 +46,7 @@ fn fault_14_while_a_shell_holds_the_bench_readings_wait_and_none_is_lost() {
 
 #[test]
 fn fault_14_a_reader_that_looks_back_for_long_is_told_once_and_the_log_is_bounded_again_after_it() {
-    let place = Place::new();
-    assert!(place.import(0, 1).status.success());
-    let mut board = Player::new().unwrap();
-    let port = board.path().to_path_buf();
-    let mut logging = Logging::into(&place.bench(), &[&port], &OFTEN);
-    logging.wait_for_words("listening", 1);
-    board.print(b"\n").unwrap();
+    let (place, mut board, logging) = logged();
     let reader = Connection::open(place.bench()).unwrap();
     reader.execute_batch("BEGIN; SELECT count(*) FROM reading;").unwrap();
     // Each probe's readings lie on a page of their own, so that a commit of them all is large.
