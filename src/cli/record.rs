@@ -25,7 +25,7 @@ pub(super) use ends::{Close, Reopen};
 pub(super) use extremes::Minmax;
 pub(super) use folder::{Export, Import};
 pub(super) use moved::Move;
-pub(super) use probe::{Doubt, Probe};
+pub(super) use probe::{Doubt, Probe, place_beside};
 pub(super) use recall::Recall;
 pub(super) use setting::{Lot, Set, Spot};
 pub(super) use sow::Sow;

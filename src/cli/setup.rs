@@ -1,4 +1,6 @@
-//! Plain questions, of whose answers a configuration is made.
+//! Plain questions, of whose answers a configuration is made, and from which it is known where probes stand.
+
+mod afterwards;
 
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
@@ -7,7 +9,9 @@ use anyhow::Context;
 
 use super::config::Configured;
 use super::{Outcome, SERVICE_BENCH, config_folder};
+use crate::bench::Name;
 use crate::probes::{FoundPort, Roots, one_wire_names, ports};
+use afterwards::{Machine, Present};
 
 /// Where the service's configuration lives.
 const SYSTEM_CONFIG: &str = "/etc/seedclock/seedclock.toml";
@@ -31,18 +35,19 @@ impl Setup {
             (false, None) => config_folder()?.join("seedclock.toml"),
         };
         let bench = if self.system { named.unwrap_or_else(|| PathBuf::from(SERVICE_BENCH)) } else { super::place(named)? };
-        let mut dialog = Dialog { answers: std::io::stdin().lock(), out: std::io::stdout() };
+        let mut dialog = Dialog { answers: std::io::stdin().lock(), out: std::io::stdout(), machine: Present };
         dialog.hold(&config, &bench, &Roots::default(), self.system)
     }
 }
 
 /// Questions and their answers, at a terminal or through a pipe.
-struct Dialog<R, W> {
+struct Dialog<R, W, M> {
     answers: R,
     out: W,
+    machine: M,
 }
 
-impl<R: BufRead, W: Write> Dialog<R, W> {
+impl<R: BufRead, W: Write, M: Machine> Dialog<R, W, M> {
     fn hold(&mut self, config: &Path, bench: &Path, roots: &Roots, system: bool) -> anyhow::Result<Outcome> {
         self.say("A few questions; an empty answer takes what stands in [brackets]. Nothing is written before the last one.\n")?;
         let bench = self.ask("Where is the bench to live, the file with everything?", &bench.display().to_string(), |text| {
@@ -70,7 +75,7 @@ impl<R: BufRead, W: Write> Dialog<R, W> {
 
         let sensors = one_wire_names(roots);
         if !sensors.is_empty() {
-            let names: Vec<&str> = sensors.iter().map(crate::bench::Name::as_str).collect();
+            let names: Vec<&str> = sensors.iter().map(Name::as_str).collect();
             if self.yes(&format!("This computer's 1-Wire bus has {}. Read them?", names.join(", ")))? {
                 keys.push("one-wire = true".to_owned());
             }
@@ -111,17 +116,63 @@ impl<R: BufRead, W: Write> Dialog<R, W> {
         }
         write(config, &text)?;
         self.say(&format!("Written to {}.\n", config.display()))?;
-        let start = if system {
-            "sudo systemctl enable --now seedclock".to_owned()
-        } else {
-            format!("seedclock log --config {}", config.display())
+        let runs = system && self.begin()?;
+        let bench = PathBuf::from(bench);
+        if !system || runs {
+            self.places(&bench, config)?;
+        }
+        let start = match (system, runs) {
+            (true, true) => String::new(),
+            (true, false) => "`sudo systemctl enable --now seedclock` begins to log, now and at every start;\n  ".to_owned(),
+            (false, _) => format!("`seedclock log --config {}` begins to log;\n  ", config.display()),
         };
         self.say(&format!(
-            "next: `{start}` begins to log{}; `seedclock status` says which probes are heard;\n  \
-             `seedclock probe place PROBE SPOT` where each stands\n",
-            if system { ", now and at every start" } else { "" }
+            "next: {start}`seedclock status` says which probes are heard; `seedclock probe place PROBE SPOT` where each stands\n"
         ))?;
         Ok(Outcome::Done)
+    }
+
+    /// Has the service begin, if that is wished; whether it runs then.
+    fn begin(&mut self) -> anyhow::Result<bool> {
+        if !self.yes("Begin to log now, and at every start of this computer?")? {
+            return Ok(false);
+        }
+        match self.machine.begin_service() {
+            Ok(()) => {
+                self.say("The logger runs.\n")?;
+                Ok(true)
+            }
+            Err(error) => {
+                self.say(&format!("It could not be begun: {error:#}\n"))?;
+                Ok(false)
+            }
+        }
+    }
+
+    /// Asks of each probe that can be heard now where it stands, and puts it on record.
+    fn places(&mut self, bench: &Path, config: &Path) -> anyhow::Result<()> {
+        self.say("Listening for some seconds to hear which probes there are …\n")?;
+        let heard = match self.machine.hear(bench, config) {
+            Ok(heard) => heard,
+            // What was written stays, and each can be placed later.
+            Err(error) => return self.say(&format!("They could not be heard: {error:#}\n")),
+        };
+        if heard.is_empty() {
+            return self.say("No probe was heard yet.\n");
+        }
+        for (probe, celsius) in heard {
+            let shows = celsius.map_or(String::new(), |celsius| format!(" shows {celsius:.1} °C"));
+            let question =
+                format!("Probe '{probe}'{shows}. At which spot does it stand, such as sill, mat or fridge, or none yet?");
+            let spot =
+                self.ask(&question, "none", |text| Name::new(text).map(drop).map_err(|_| "write a name of up to 80 letters"))?;
+            if spot != "none"
+                && let Err(error) = self.machine.place(bench, &probe, &spot)
+            {
+                self.say(&format!("{error:#}\n"))?;
+            }
+        }
+        Ok(())
     }
 
     fn say(&mut self, text: &str) -> anyhow::Result<()> {
@@ -195,6 +246,29 @@ fn write(config: &Path, text: &str) -> anyhow::Result<()> {
 mod tests {
     use super::*;
 
+    /// A machine with these probes, on which the service begins or not.
+    #[derive(Default)]
+    struct FakeMachine {
+        probes: Vec<(&'static str, Option<f64>)>,
+        service_fails: bool,
+        placed: Vec<String>,
+    }
+
+    impl Machine for FakeMachine {
+        fn begin_service(&mut self) -> anyhow::Result<()> {
+            if self.service_fails { anyhow::bail!("systemctl: not found") } else { Ok(()) }
+        }
+
+        fn hear(&mut self, _: &Path, _: &Path) -> anyhow::Result<Vec<(Name, Option<f64>)>> {
+            Ok(self.probes.iter().map(|(name, celsius)| (Name::new(name).unwrap(), *celsius)).collect())
+        }
+
+        fn place(&mut self, bench: &Path, probe: &Name, spot: &str) -> anyhow::Result<()> {
+            self.placed.push(format!("{}: {probe} at {spot}", bench.display()));
+            Ok(())
+        }
+    }
+
     struct Held {
         said: String,
         outcome: anyhow::Result<Outcome>,
@@ -202,7 +276,7 @@ mod tests {
 
     fn held(folder: &Path, answers: &str) -> Held {
         let roots = Roots { dev: folder.join("dev"), sys: folder.join("sys") };
-        let mut dialog = Dialog { answers: answers.as_bytes(), out: Vec::new() };
+        let mut dialog = Dialog { answers: answers.as_bytes(), out: Vec::new(), machine: FakeMachine::default() };
         let outcome = dialog.hold(&folder.join("etc/seedclock.toml"), Path::new("/bench.db"), &roots, false);
         Held { said: String::from_utf8(dialog.out).unwrap(), outcome }
     }
@@ -228,7 +302,8 @@ mod tests {
              What to listen to there? + and # stand for any level. [#] \
              How often are readings to be put safely on disk? That is what a power cut can cost; 5m spares a memory card. [60s] \
              A folder for a backup each night, best on another disk, or none? [none] Written to /etc/seedclock.toml.\n\
-             next: `seedclock log --config /etc/seedclock.toml` begins to log; `seedclock status` says which probes are heard;\n  \
+             Listening for some seconds to hear which probes there are …\nNo probe was heard yet.\n\
+             next: `seedclock log --config /etc/seedclock.toml` begins to log;\n  `seedclock status` says which probes are heard; \
              `seedclock probe place PROBE SPOT` where each stands\n"
         );
         assert_eq!(
@@ -248,6 +323,54 @@ mod tests {
         assert!(matches!(held(folder.path(), "\n/dev/b\n\n\n\nyes\n").outcome, Ok(Outcome::Done)));
         assert!(configured(folder.path()).contains("/dev/b"));
         assert_eq!(std::fs::read_to_string(folder.path().join("etc/seedclock.toml.old")).unwrap(), before);
+    }
+
+    #[test]
+    fn the_service_is_begun_if_wished_and_each_probe_heard_is_placed_where_it_is_said_to_stand() {
+        let ask = |answers: &str, system: bool, machine: FakeMachine| {
+            let folder = tempfile::tempdir().unwrap();
+            let roots = Roots { dev: folder.path().join("dev"), sys: folder.path().join("sys") };
+            let mut dialog = Dialog { answers: answers.as_bytes(), out: Vec::new(), machine };
+            let outcome = dialog.hold(&folder.path().join("etc/seedclock.toml"), Path::new("/bench.db"), &roots, system);
+            assert!(matches!(outcome, Ok(Outcome::Done)), "{outcome:?}");
+            let said = String::from_utf8(dialog.out).unwrap();
+            (said.split_once("seedclock.toml.\n").unwrap().1.to_owned(), dialog.machine.placed)
+        };
+        let begun = "\n/dev/a\n\n\n\n";
+        let probes = vec![("p1", Some(21.25)), ("p2", None)];
+        let (said, placed) = ask(
+            &format!("{begun}yes\n{}\nwest sill\n\n", "x".repeat(81)),
+            true,
+            FakeMachine { probes: probes.clone(), ..FakeMachine::default() },
+        );
+        let question =
+            |probe: &str| format!("{probe}. At which spot does it stand, such as sill, mat or fridge, or none yet? [none] ");
+        assert_eq!(
+            said,
+            format!(
+                "Begin to log now, and at every start of this computer? [yes] The logger runs.\n\
+                 Listening for some seconds to hear which probes there are …\n{first}  '{long}': write a name of up to 80 letters\n\
+                 {first}{second}\
+                 next: `seedclock status` says which probes are heard; `seedclock probe place PROBE SPOT` where each stands\n",
+                first = question("Probe 'p1' shows 21.2 °C"),
+                second = question("Probe 'p2'"),
+                long = "x".repeat(81),
+            )
+        );
+        assert_eq!(placed, ["/bench.db: p1 at west sill"]);
+
+        let fails = FakeMachine { probes: probes.clone(), service_fails: true, ..FakeMachine::default() };
+        let (said, placed) = ask(&format!("{begun}yes\n"), true, fails);
+        assert!(
+            said.contains("It could not be begun: systemctl: not found\nnext: `sudo systemctl enable --now seedclock`"),
+            "{said}"
+        );
+        assert!(placed.is_empty());
+        let (said, placed) = ask(&format!("{begun}no\n"), true, FakeMachine { probes: probes.clone(), ..FakeMachine::default() });
+        assert!(said.contains("[yes] next: `sudo systemctl enable --now seedclock`") && placed.is_empty(), "{said}");
+        let own = FakeMachine { probes, ..FakeMachine::default() };
+        let (_, placed) = ask(&format!("{begun}shelf\nmat\n"), false, own);
+        assert_eq!(placed, ["/bench.db: p1 at shelf", "/bench.db: p2 at mat"]);
     }
 
     #[test]

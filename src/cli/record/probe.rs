@@ -95,6 +95,11 @@ pub(super) fn placed<'a>(bench: &'a Bench, probe: &Name, time: Time) -> Option<&
     bench.placements.iter().rev().find(|placement| placement.probe == *probe && placement.since <= time)
 }
 
+/// Puts on record that a probe stands beside the boxes at a spot from now on.
+pub(in crate::cli) fn place_beside(bench: &Path, probe: Name, spot: Name) -> anyhow::Result<Outcome> {
+    Place { probe, spot, since: None, offset: None, gain: None, siting: Siting::Beside }.run(bench)
+}
+
 impl Place {
     fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let (mut store, zone, now) = existing(bench)?;
