@@ -135,6 +135,39 @@ fn line_of(text: &str, at: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    /// A file as growers may leave it: the example with lines set free, cut, doubled, or with odd letters put in.
+    fn spoilt() -> impl Strategy<Value = String> {
+        let free = |line: &str| line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line).to_owned();
+        let odd = ["[", "]]", "'''", "\"\"\"", "= 1", "port = [", "\u{feff}", "a.b = 1", "[port]", "baud = nan"];
+        let piece = prop_oneof![
+            6 => prop::sample::select(EXAMPLE.lines().map(free).collect::<Vec<_>>()),
+            1 => "[ -~]{0,40}",
+            1 => "\\PC{0,12}",
+            1 => prop::sample::select(odd.map(str::to_owned).to_vec()),
+        ];
+        let cut = |(text, at, cuts): (String, prop::sample::Index, bool)| {
+            let letters = text.chars().count();
+            match cuts {
+                true => text.chars().take(at.index(letters + 1)).collect(),
+                false => text + "\n",
+            }
+        };
+        prop::collection::vec((piece, any::<prop::sample::Index>(), any::<bool>()), 0..12)
+            .prop_map(move |pieces| pieces.into_iter().map(cut).collect())
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #[test]
+        fn fault_48_whatever_stands_in_the_file_is_meant_or_named_by_a_line_of_it(text in spoilt()) {
+            if let Err(Fault { line, what }) = Configured::of(&text) {
+                prop_assert!((1..=text.lines().count() + 1).contains(&line), "line {line} of {text:?}");
+                prop_assert!(!what.trim().is_empty(), "{text:?}");
+            }
+        }
+    }
 
     fn fault(text: &str) -> String {
         let Fault { line, what } = Configured::of(text).unwrap_err();
