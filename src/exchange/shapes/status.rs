@@ -79,7 +79,7 @@ struct Probe {
     probe: String,
     spot: Option<String>,
     last_reading: Option<String>,
-    limits: Option<Limits>,
+    limits: Limits,
 }
 
 #[derive(Debug, Serialize)]
@@ -156,7 +156,7 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
                 probe: probe.probe.to_string(),
                 spot: probe.spot.as_ref().map(ToString::to_string),
                 last_reading: time(probe.last_reading),
-                limits: probe.limits.as_ref().map(limits),
+                limits: limits(probe.limits.as_ref()),
             })
             .collect(),
         sources: status
@@ -216,17 +216,29 @@ fn clock(clock: &ClockStatus) -> Clock {
     }
 }
 
-fn limits(limits: &ProbeLimits) -> Limits {
+/// Null throughout where the usual ones hold.
+fn limits(limits: Option<&ProbeLimits>) -> Limits {
+    let [
+        lowest_c,
+        highest_c,
+        place_low_c,
+        place_high_c,
+        change_suspect_c_per_minute,
+        change_fail_c_per_minute,
+        spike_suspect_c,
+        spike_fail_c,
+        repeat_hours,
+    ] = limits.map(ProbeLimits::values).unwrap_or_default();
     Limits {
-        lowest_c: limits.sensor.low,
-        highest_c: limits.sensor.high,
-        place_low_c: limits.place.low,
-        place_high_c: limits.place.high,
-        change_suspect_c_per_minute: limits.change.low,
-        change_fail_c_per_minute: limits.change.high,
-        spike_suspect_c: limits.spike.low,
-        spike_fail_c: limits.spike.high,
-        repeat_hours: limits.repeat_hours,
+        lowest_c,
+        highest_c,
+        place_low_c,
+        place_high_c,
+        change_suspect_c_per_minute,
+        change_fail_c_per_minute,
+        spike_suspect_c,
+        spike_fail_c,
+        repeat_hours,
     }
 }
 
