@@ -63,7 +63,8 @@ impl Typed {
         }
     }
 
-    /// The ends in °C, to a millionth: so far a number comes back from what is kept beside as it was. One whose degrees are not said is in the other's, else in the bench's.
+    /// The ends in °C, to a millionth, which comes back from what is kept beside as it was. One whose degrees are not said is in the
+    /// other's, else in the bench's.
     fn ends(self, usual: Degrees, celsius: fn(TypedDegrees, Degrees) -> f64) -> Ends {
         let Self::Ends(low, high) = self else { return Ends::default() };
         let said = [low, high].into_iter().flatten().find_map(TypedDegrees::said).unwrap_or(usual);
