@@ -76,7 +76,6 @@ impl Typed {
 /// Hours as they were typed; none: the usual.
 type Hours = Option<f64>;
 
-#[expect(clippy::unnecessary_wraps, reason = "what is typed is an optional value itself")]
 fn hours(text: &str) -> Result<Hours, String> {
     let number = text.trim().trim_end_matches('h').trim_end();
     match number.parse::<f64>() {
