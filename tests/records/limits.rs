@@ -77,10 +77,10 @@ fn a_forecast_goes_by_the_limits_of_its_probe_until_they_are_taken_back() {
 fn a_place_that_changes_quickly_is_not_doubted_once_that_is_said() {
     let desk = Desk::new();
     let mut readings = "time,probe,celsius\n".to_owned();
-    for minute in 0..24 * 60 {
+    for minute in 0..3 * 24 * 60 {
         // The frame is opened every ten minutes, and its probe shows the air within a minute.
-        let celsius = if minute / 10 % 2 == 0 { 17.5 } else { 32.5 };
-        readings += &format!("2026-03-08T{:02}:{:02}:00Z,bed,{celsius}\n", minute / 60, minute % 60);
+        let (day, hour, celsius) = (8 + minute / 1440, minute / 60 % 24, if minute / 10 % 2 == 0 { 17.5 } else { 32.5 });
+        readings += &format!("2026-03-{day:02}T{hour:02}:{:02}:00Z,bed,{celsius}\n", minute % 60);
     }
     bed(&desk, &readings, None);
     let before = ask(&desk, "diagnose");

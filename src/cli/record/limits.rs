@@ -63,18 +63,19 @@ impl Typed {
         }
     }
 
-    /// The ends in °C; one whose degrees are not said is in the other's, else in the bench's.
+    /// The ends in °C, to a millionth, which comes back from what is kept beside as it was. One whose degrees are not said is in the
+    /// other's, else in the bench's.
     fn ends(self, usual: Degrees, celsius: fn(TypedDegrees, Degrees) -> f64) -> Ends {
         let Self::Ends(low, high) = self else { return Ends::default() };
         let said = [low, high].into_iter().flatten().find_map(TypedDegrees::said).unwrap_or(usual);
-        Ends { low: low.map(|low| celsius(low, said)), high: high.map(|high| celsius(high, said)) }
+        let end = |end: Option<TypedDegrees>| end.map(|end| (celsius(end, said) * 1e6).round() / 1e6);
+        Ends { low: end(low), high: end(high) }
     }
 }
 
 /// Hours as they were typed; none: the usual.
 type Hours = Option<f64>;
 
-#[expect(clippy::unnecessary_wraps, reason = "what is typed is an optional value itself")]
 fn hours(text: &str) -> Result<Hours, String> {
     let number = text.trim().trim_end_matches('h').trim_end();
     match number.parse::<f64>() {
