@@ -3,6 +3,7 @@
 mod chains;
 mod draws;
 mod normal;
+mod overdispersion;
 mod parallel;
 mod proportion;
 mod summary;
@@ -10,6 +11,7 @@ mod summary;
 pub use chains::effective_draws;
 pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
+pub use overdispersion::{Overdispersion, overdispersion};
 pub use parallel::{parallel_map, parallel_take};
 pub use proportion::wilson;
 pub use summary::{
