@@ -1,6 +1,7 @@
 //! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs` and `rayon`.
 
 mod chains;
+mod dispersion;
 mod draws;
 mod fisher;
 mod holm;
@@ -15,6 +16,7 @@ mod sample_size;
 mod summary;
 
 pub use chains::effective_draws;
+pub use dispersion::{Dispersion, dispersion};
 pub use draws::{Dice, seed_of};
 pub use fisher::{fisher_power, fisher_two_sided, smallest_difference_shown};
 pub use holm::holm;

@@ -142,8 +142,8 @@ pub fn overdispersion(groups: &[Vec<(u32, u32)>], level: f64) -> Option<Overdisp
     let boxes: Vec<Boxes> = groups.iter().map(|group| Boxes::new(group)).collect();
     let at = |correlation: f64| profile(&boxes, correlation);
     let step = (HIGHEST / LOWEST).ln() / f64::from(PLACES - 1);
-    let places: Vec<f64> =
-        std::iter::once(0.0).chain((0..PLACES).map(|place| (LOWEST * (f64::from(place) * step).exp()).min(HIGHEST))).collect();
+    let rising = (0..PLACES - 1).map(|place| LOWEST * (f64::from(place) * step).exp());
+    let places: Vec<f64> = std::iter::once(0.0).chain(rising).chain([HIGHEST]).collect();
     let heights: Vec<f64> = places.iter().map(|place| at(*place)).collect();
     let best = (0..places.len()).max_by(|a, b| heights[*a].total_cmp(&heights[*b]).then(b.cmp(a)))?;
     let around = (places[best.saturating_sub(1)], places[(best + 1).min(places.len() - 1)]);
