@@ -18,7 +18,8 @@ pub struct Index {
     pub value: Option<f64>,
 }
 
-const RANAL_SANTANA: &str = "Ranal & Santana 2006, Revista Brasileira de Botânica 29:1–11, https://doi.org/10.1590/S0100-84042006000100002";
+const RANAL_SANTANA: &str =
+    "Ranal & Santana 2006, Revista Brasileira de Botânica 29:1–11, https://doi.org/10.1590/S0100-84042006000100002";
 const OF_SPROUTED: &str = "seeds that did not sprout have no part in it";
 const COUNTED_LATE: &str = "a sprout counts from the look that found it: half the time between looks too late";
 const SPACING: &str = "hangs on how often one looked: compare only boxes looked at alike";
@@ -155,7 +156,14 @@ pub fn indices(looks: &[(f64, u32)], seeds: Option<u32>, energy_day: f64) -> Vec
         value: value.filter(|value| value.is_finite()),
     };
     vec![
-        index("germination percentage", "%", "100 Σn / N", RANAL_SANTANA, "dead seeds and those still waiting count alike", percent(sprouted)),
+        index(
+            "germination percentage",
+            "%",
+            "100 Σn / N",
+            RANAL_SANTANA,
+            "dead seeds and those still waiting count alike",
+            percent(sprouted),
+        ),
         index(
             "germination energy",
             "%",
@@ -270,7 +278,9 @@ pub fn indices(looks: &[(f64, u32)], seeds: Option<u32>, energy_day: f64) -> Vec
             "−Σ f log₂ f, f = n / Σ n",
             RANAL_SANTANA,
             SPACING,
-            any.map(|sprouted| 0.0 - of.sum(|look| if look.new > 0.0 { look.new / sprouted * (look.new / sprouted).log2() } else { 0.0 })),
+            any.map(|sprouted| {
+                0.0 - of.sum(|look| if look.new > 0.0 { look.new / sprouted * (look.new / sprouted).log2() } else { 0.0 })
+            }),
         ),
         index(
             "peak value",
@@ -377,7 +387,14 @@ mod tests {
         let none_sprouted = indices(&[(1.0, 0), (5.0, 0)], Some(20), 5.0);
         assert_eq!(value(&none_sprouted, "germination percentage"), Some(0.0));
         assert_eq!(value(&none_sprouted, "speed of germination"), Some(0.0));
-        for name in ["mean germination time", "coefficient of velocity", "T50 by Farooq", "T50 of the seeds sown", "synchrony", "uncertainty"] {
+        for name in [
+            "mean germination time",
+            "coefficient of velocity",
+            "T50 by Farooq",
+            "T50 of the seeds sown",
+            "synchrony",
+            "uncertainty",
+        ] {
             assert_eq!(value(&none_sprouted, name), None, "{name}");
         }
         let uncounted = indices(&daily(), None, 7.0);

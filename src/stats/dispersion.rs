@@ -42,9 +42,8 @@ impl Scale {
             let seeds = u64::from(*seeds);
             multiple.checked_mul(seeds / common_divisor(multiple, seeds))
         })?;
-        let squares: u64 = boxes.iter().try_fold(0u64, |sum, (_, seeds)| {
-            sum.checked_add(multiple.checked_mul(u64::from(*seeds))?)
-        })?;
+        let squares: u64 =
+            boxes.iter().try_fold(0u64, |sum, (_, seeds)| sum.checked_add(multiple.checked_mul(u64::from(*seeds))?))?;
         (squares < u64::MAX / 2).then(|| Self { by_box: boxes.iter().map(|(_, seeds)| multiple / u64::from(*seeds)).collect() })
     }
 
@@ -94,7 +93,8 @@ fn shuffled(boxes: &[(u32, u32)], total: u64, seed: u64) -> f64 {
     let mut owner: Vec<usize> = boxes.iter().enumerate().flat_map(|(at, (_, seeds))| vec![at; *seeds as usize]).collect();
     // Dealing out those that are fewer is enough: squares about the mean are the same.
     let dealt = (total as usize).min(owner.len() - total as usize);
-    let apart = |counts: &[f64]| -> f64 { counts.iter().zip(boxes).map(|(count, (_, seeds))| count * count / f64::from(*seeds)).sum() };
+    let apart =
+        |counts: &[f64]| -> f64 { counts.iter().zip(boxes).map(|(count, (_, seeds))| count * count / f64::from(*seeds)).sum() };
     let as_dealt = |(sprouted, seeds): &(u32, u32)| f64::from(if dealt as u64 == total { *sprouted } else { seeds - sprouted });
     let observed = apart(&boxes.iter().map(as_dealt).collect::<Vec<_>>()) * (1.0 - 1e-9);
     let mut dice = Dice::new(seed);
@@ -173,13 +173,20 @@ mod tests {
             let p = |boxes: &[(u32, u32)]| dispersion(boxes, 1).unwrap().p;
             assert!(p(&apart(two)) > 0.025 && p(&apart(two + 2)) < 0.025, "{mean}: {} {}", p(&apart(two)), p(&apart(two + 2)));
             let among_four = |range: u32| p(&[apart(range), vec![(mean, 100), (mean, 100)]].concat());
-            assert!(among_four(four) > 0.025 && among_four(four + 4) < 0.025, "{mean}: {} {}", among_four(four), among_four(four + 4));
+            assert!(
+                among_four(four) > 0.025 && among_four(four + 4) < 0.025,
+                "{mean}: {} {}",
+                among_four(four),
+                among_four(four + 4)
+            );
         }
     }
 
     #[test]
     fn shuffles_come_to_the_exact_chance() {
-        for boxes in [vec![(12, 20), (15, 20), (7, 20)], vec![(3, 12), (22, 41), (15, 30), (32, 51)], vec![(10, 39), (23, 62), (26, 51)]] {
+        for boxes in
+            [vec![(12, 20), (15, 20), (7, 20)], vec![(3, 12), (22, 41), (15, 30), (32, 51)], vec![(10, 39), (23, 62), (26, 51)]]
+        {
             let found = dispersion(&boxes, 1).unwrap();
             let total = boxes.iter().map(|(sprouted, _)| u64::from(*sprouted)).sum();
             let error = (found.p * (1.0 - found.p) / f64::from(SHUFFLES)).sqrt();

@@ -88,7 +88,8 @@ impl Boxes {
         if share.is_nan() {
             return 0.0;
         }
-        let sum = |above: &[f64], from: f64| (0..).zip(above).map(|(k, boxes)| boxes * (from + f64::from(k) * theta).ln()).sum::<f64>();
+        let sum =
+            |above: &[f64], from: f64| (0..).zip(above).map(|(k, boxes)| boxes * (from + f64::from(k) * theta).ln()).sum::<f64>();
         self.ways + sum(&self.sprouted_above, share) + sum(&self.left_above, 1.0 - share) - sum(&self.seeds_above, 1.0)
     }
 }

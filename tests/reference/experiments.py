@@ -97,11 +97,11 @@ for seeds in [6, 12, 25, 40, 40]:
 
 
 def beta_binomial(groups, share_logits, correlation):
-    """ln L; a correlation of 0 is the binomial."""
+    """ln L; the binomial where the correlation is so low that the beta-binomial's gamma functions cancel out."""
     height = 0.0
     for boxes, share in zip(groups, special.expit(share_logits)):
         sprouted, seeds = np.array(boxes).T
-        if correlation < 1e-9:
+        if correlation < 1e-6:
             height += stats.binom.logpmf(sprouted, seeds, share).sum()
         else:
             both = (1 - correlation) / correlation
@@ -122,7 +122,7 @@ def correlated(groups, level):
     at = int(np.argmax(heights))
     bounds = (places[max(at - 1, 0)], places[at + 1])
     best = optimize.minimize_scalar(lambda rho: -profile(groups, rho), bounds=bounds, method="bounded", options={"xatol": 1e-9})
-    estimate, height = (float(best.x), -best.fun) if -best.fun > heights[0] else (0.0, heights[0])
+    estimate, height = (float(best.x), -best.fun) if -best.fun > heights[0] + 1e-6 else (0.0, heights[0])
     reach = 0.5 * stats.norm.ppf(0.5 * (1 + level)) ** 2
     beyond = lambda rho: height - profile(groups, rho) - reach
     low = optimize.brentq(beyond, 0, estimate, xtol=1e-9) if estimate > 0 and beyond(0) > 0 else 0.0
