@@ -92,11 +92,14 @@ fn the_log_rank_test_of_groups_looked_at_together_is_that_of_lifelines() {
     }
 }
 
+fn window(of: &Value) -> Window {
+    Window { after: real(&of[0]), until: of[1].as_f64().unwrap_or(f64::INFINITY) }
+}
+
 /// Masses may be shared out in several ways; the chance of each seed's window is the same in all.
 #[test]
 fn turnbulls_curve_is_the_likeliest_over_all_pieces() {
     for case in cases("turnbull") {
-        let window = |of: &Value| Window { after: real(&of[0]), until: of[1].as_f64().unwrap_or(f64::INFINITY) };
         let windows: Vec<Window> = list(&case["windows"]).iter().map(window).collect();
         let curve = turnbull(&windows.iter().map(|window| (*window, 1.0)).collect::<Vec<_>>());
         holds(case, "log_likelihood", curve.log_likelihood);
@@ -104,6 +107,17 @@ fn turnbulls_curve_is_the_likeliest_over_all_pieces() {
             let inside = curve.pieces.iter().filter(|piece| window.after <= piece.after && piece.until <= window.until);
             Reference::of(chance).holds(&format!("{window:?} of {case}"), inside.map(|piece| piece.mass).sum());
         }
+    }
+}
+
+/// Seeds looked at each at its own times, every other one of the first group.
+#[test]
+fn scores_of_seeds_looked_at_apart_are_suns() {
+    for case in cases("sun") {
+        let seeds: Vec<_> = list(&case["windows"]).iter().enumerate().map(|(at, of)| (window(of), 1.0, at % 2)).collect();
+        let found = log_rank(&seeds, 2);
+        holds(case, "sum", found.sums[0]);
+        holds(case, "dealt_variance", found.dealt_variance);
     }
 }
 

@@ -68,8 +68,8 @@ for groups in [2, 2, 2, 2, 2, 2, 3, 3, 4]:
     results["log_rank"].append({"groups": groups, "rows": rows, "chi_square": near(found.test_statistic), "p": near(found.p_value)})
 
 
-def window_chances(windows):
-    """The likeliest chance of each window, over all pieces between neighbouring edges, and ln L."""
+def spread_out(windows):
+    """The likeliest masses of all pieces between neighbouring edges, and the chance of each window."""
     edges = sorted({edge for window in windows for edge in window})
     pieces = list(zip(edges, edges[1:]))
     within = np.array([[after <= a and b <= until for a, b in pieces] for after, until in windows], float)
@@ -80,20 +80,35 @@ def window_chances(windows):
         if slope.max() < 1 + 1e-9:
             break
         mass *= slope
-    return within @ mass, float(np.log(within @ mass).sum())
+    return edges, mass, within @ mass
+
+
+def sun_scores(windows):
+    """Scores of J. Sun 1996, Statistics in Medicine 15:1387-1395, from survival and hazard at each edge."""
+    edges, mass, _ = spread_out(windows)
+    still = np.concatenate([[1], 1 - np.cumsum(mass)])
+    hazard = np.concatenate([[0], np.cumsum(mass / np.maximum(still[:-1], 1e-300))])
+    at = lambda edge: edges.index(edge)
+    came = lambda a, b: (still[b] * hazard[b] - still[a] * hazard[a]) / (still[a] - still[b])
+    return np.array([-hazard[at(after)] if math.isinf(until) else came(at(after), at(until)) for after, until in windows])
 
 
 # Turnbull's curve: the chance of each window is the same wherever the peak is flat.
-results["turnbull"] = []
+results["turnbull"], results["sun"] = [], []
 for seeds in [6, 12, 25, 40, 40]:
     windows = []
     for _ in range(seeds):
         comes, looks = draw.lognormal(2.2, 0.5), np.cumsum(draw.integers(1, 6, 5))
         after, until = max([0, *looks[looks < comes]]), min([math.inf, *looks[looks >= comes]])
         windows.append((float(after), float(until)))
-    chances, height = window_chances(windows)
+    _, _, chances = spread_out(windows)
+    height = float(np.log(chances).sum())
     kept = [[after, None if math.isinf(until) else until] for after, until in windows]
     results["turnbull"].append({"windows": kept, "log_likelihood": value(height, 2e-6), "chances": [value(c, 1e-4) for c in chances]})
+    # Every other seed is of the first group; the variance is that of scores dealt out anew.
+    scores, first = sun_scores(windows), (seeds + 1) // 2
+    dealt = first * (seeds - first) / (seeds * (seeds - 1)) * ((scores - scores.mean()) ** 2).sum()
+    results["sun"].append({"windows": kept, "sum": value(scores[::2].sum(), 1e-4), "dealt_variance": value(dealt, 1e-4)})
 
 
 def beta_binomial(groups, share_logits, correlation):
