@@ -2,12 +2,16 @@
 
 use std::collections::BTreeMap;
 
+use statrs::function::gamma::gamma_ur;
+
 use super::Dice;
 
 /// Steps of the exact reckoning that are worth their time: some tenths of a second; six boxes of 20 seeds take a tenth of that.
 const MOST_STEPS: usize = 400_000;
 /// Otherwise so many shuffles: their p is sure to ± .003 (two standard errors) at .05.
 const SHUFFLES: u32 = 20_000;
+/// In more seeds than this the χ² distribution is as good, and dealing them out would take long.
+const MOST_DEALT: u64 = 1_000_000;
 
 /// How far counts of boxes lie apart.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,7 +22,7 @@ pub struct Dispersion {
     pub freedom: usize,
     /// The chance of counts so far apart or farther where every seed sprouts with the same chance.
     pub p: f64,
-    /// Whether that is exact; else it is of 20,000 shuffles.
+    /// Whether that is exact; else it is of 20,000 shuffles, or of the χ² distribution beyond a million seeds.
     pub exact: bool,
 }
 
@@ -131,13 +135,17 @@ pub fn dispersion(boxes: &[(u32, u32)], seed: u64) -> Option<Dispersion> {
         return Some(Dispersion { chi_square: 0.0, freedom, p: 1.0, exact: true });
     }
     let share = total as f64 / seeds as f64;
-    let chi_square = boxes
+    let chi_square: f64 = boxes
         .iter()
         .map(|(x, n)| {
             let expected = f64::from(*n) * share;
             (f64::from(*x) - expected).powi(2) / (expected * (1.0 - share))
         })
         .sum();
+    if seeds > MOST_DEALT {
+        let p = gamma_ur(0.5 * freedom as f64, (0.5 * chi_square).max(f64::MIN_POSITIVE));
+        return Some(Dispersion { chi_square, freedom, p, exact: false });
+    }
     let exactly = Scale::of(&boxes).and_then(|scale| exact(&boxes, &scale, total, share));
     let (p, exact) = exactly.map_or_else(|| (shuffled(&boxes, total, seed), false), |p| (p, true));
     Some(Dispersion { chi_square, freedom, p, exact })
@@ -198,9 +206,11 @@ mod tests {
     fn many_boxes_of_many_sizes_are_shuffled() {
         let boxes: Vec<(u32, u32)> = (0..40).map(|at| (50 + at % 7, 97 + at)).collect();
         let found = dispersion(&boxes, 3).unwrap();
-        let of_chi_square = statrs::function::gamma::gamma_ur(0.5 * 39.0, 0.5 * found.chi_square);
+        let of_chi_square = gamma_ur(0.5 * 39.0, 0.5 * found.chi_square);
         assert!(!found.exact && (found.p - of_chi_square).abs() < 0.02, "{found:?}, by the χ² distribution {of_chi_square}");
         assert_eq!(Some(found), dispersion(&boxes, 3));
+        let huge = dispersion(&[(u32::MAX / 2, u32::MAX), (u32::MAX / 2, u32::MAX)], 1).unwrap();
+        assert!(!huge.exact && (huge.p - 1.0).abs() < 1e-9, "{huge:?}");
     }
 
     proptest! {

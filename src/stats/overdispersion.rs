@@ -6,6 +6,8 @@ const HIGHEST: f64 = 0.9999;
 const PLACES: i32 = 60;
 /// The lowest that is told from none.
 const LOWEST: f64 = 1e-5;
+/// Boxes with more seeds than this are left out: the likelihood is summed seed by seed.
+const MOST_SEEDS: u32 = 1_000_000;
 /// The correlation is narrowed down to this.
 const NARROW: f64 = 1e-9;
 
@@ -49,9 +51,14 @@ fn above(counts: impl Iterator<Item = u32> + Clone) -> Vec<f64> {
     above
 }
 
+/// Whether a box tells something that can be believed.
+fn is_sound((sprouted, seeds): &(u32, u32)) -> bool {
+    sprouted <= seeds && *seeds <= MOST_SEEDS
+}
+
 impl Boxes {
     fn new(boxes: &[(u32, u32)]) -> Self {
-        let sound = || boxes.iter().copied().filter(|(sprouted, seeds)| sprouted <= seeds);
+        let sound = || boxes.iter().copied().filter(is_sound);
         let ln_factorial = |n: u32| libm::lgamma(f64::from(n) + 1.0);
         Self {
             sprouted_above: above(sound().map(|(sprouted, _)| sprouted)),
@@ -121,8 +128,8 @@ fn narrowed(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
 }
 
 /// The share of each group and the one correlation of seeds of a box that make the counts likeliest, with that correlation's interval at a
-/// two-sided `level`. A group lists its boxes as (sprouted, seeds); a box with more sprouted than seeds is left out. None where no group
-/// has two boxes with two seeds or more: then nothing tells how far boxes differ.
+/// two-sided `level`. A group lists its boxes as (sprouted, seeds); a box with more sprouted than seeds, or with over a million, is
+/// left out. None where no group has two boxes with two seeds or more: then nothing tells how far boxes differ.
 ///
 /// # Formula
 /// ```text
@@ -136,7 +143,7 @@ fn narrowed(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
 /// much of ρ: it takes the groups' shares as if they were known.
 #[must_use]
 pub fn overdispersion(groups: &[Vec<(u32, u32)>], level: f64) -> Option<Overdispersion> {
-    let tells = |boxes: &Vec<(u32, u32)>| boxes.iter().filter(|(sprouted, seeds)| *seeds > 1 && sprouted <= seeds).count() > 1;
+    let tells = |boxes: &Vec<(u32, u32)>| boxes.iter().filter(|one| one.1 > 1 && is_sound(one)).count() > 1;
     if !groups.iter().any(tells) {
         return None;
     }
@@ -232,6 +239,7 @@ mod tests {
     #[test]
     fn nothing_is_told_where_no_group_has_two_boxes() {
         assert_eq!(overdispersion(&[], 0.95), None);
+        assert_eq!(overdispersion(&[vec![(3, u32::MAX), (4, u32::MAX)]], 0.95), None);
         assert_eq!(overdispersion(&[vec![(3, 20)], vec![], vec![(5, 1), (0, 1), (1, 1)]], 0.95), None);
         let found = overdispersion(&[vec![(3, 20), (4, 20)], vec![]], 0.95).unwrap();
         assert!(found.shares[1].is_nan() && found.log_likelihood.is_finite());
