@@ -5,6 +5,7 @@ mod draws;
 mod normal;
 mod parallel;
 mod proportion;
+mod stand_in;
 mod summary;
 
 pub use chains::effective_draws;
@@ -12,6 +13,9 @@ pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
 pub use parallel::{parallel_map, parallel_take};
 pub use proportion::wilson;
+pub use stand_in::{
+    LogRank, Turnbull, Window, chi_squared_above, fisher_two_sided, holm, log_rank, newcombe, seeds_per_group, turnbull,
+};
 pub use summary::{
     Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of,
 };

@@ -1,0 +1,27 @@
+//! Comparing treatments, lots, spots or batches: what is shown, what is not, and what it would take.
+
+mod compare;
+mod curve;
+mod factor;
+mod group;
+mod odd;
+mod overall;
+mod pair;
+mod sizes;
+mod standing;
+mod verdict;
+mod watched;
+
+pub use compare::{Asked, Comparison, Without, compare};
+pub use curve::{Curve, curve};
+pub use factor::{Along, Factor, Group, along, groups};
+pub use group::{CurvePoint, GroupAnswer};
+pub use odd::{Odd, Side, odd_ones};
+pub use overall::Overall;
+pub use pair::{PairAnswer, Ranked, Unit};
+pub use sizes::{Needed, Plan, needed, smallest_shown};
+pub use standing::{Standing, standing};
+pub use verdict::{
+    ASSUMED, BoxesDiffer, FEWEST_SPROUTS, Reckoned, ShareDiffers, SpeedDiffers, Verdict, WRONG, Why,
+};
+pub use watched::{Clock, Reached, Seeds, Seen, Tally, Watched};
