@@ -1,5 +1,6 @@
 //! Comparing treatments, lots, spots or batches: what is shown, what is not, and what it would take.
 
+mod answer;
 mod compare;
 mod curve;
 mod factor;
@@ -7,11 +8,13 @@ mod group;
 mod odd;
 mod overall;
 mod pair;
+mod remark;
 mod sizes;
 mod standing;
 mod verdict;
 mod watched;
 
+pub use answer::{CompareAnswer, LeftOut, NoComparison, WarmthFrom, Wish};
 pub use compare::{Asked, Comparison, Without, compare};
 pub use curve::{Curve, curve};
 pub use factor::{Along, Factor, Group, along, groups};
@@ -19,6 +22,7 @@ pub use group::{CurvePoint, GroupAnswer};
 pub use odd::{Odd, Side, odd_ones};
 pub use overall::Overall;
 pub use pair::{PairAnswer, Ranked, Unit};
+pub use remark::{Remark, remarks};
 pub use sizes::{Needed, Plan, needed, smallest_shown};
 pub use standing::{Standing, standing};
 pub use verdict::{
