@@ -112,31 +112,29 @@ impl OnClock {
 
 /// Each seed's window on a clock, with how many had it: what the curve is made from. Seeds that could not have sprouted are like
 /// those that had not by the last look.
-pub(super) fn windows(tally: &Tally) -> Vec<(Window, u32)> {
-    let whole = |seeds: f64| seeds.round() as u32;
-    let sprouted = tally.sprouted.iter().map(|(after, until, seeds)| (Window { after: *after, until: *until }, whole(*seeds)));
-    let open = tally.open.iter().map(|(at, seeds)| (Window { after: *at, until: f64::INFINITY }, whole(*seeds)));
-    let dead = std::iter::once((Window { after: tally.last, until: f64::INFINITY }, whole(tally.dead)));
-    sprouted.chain(open).chain(dead).filter(|(_, seeds)| *seeds > 0).collect()
+pub(super) fn windows(tally: &Tally) -> Vec<(Window, f64)> {
+    let sprouted = tally.sprouted.iter().map(|(after, until, seeds)| (Window { after: *after, until: *until }, *seeds));
+    let open = tally.open.iter().map(|(at, seeds)| (Window { after: *at, until: f64::INFINITY }, *seeds));
+    let dead = std::iter::once((Window { after: tally.last, until: f64::INFINITY }, tally.dead));
+    sprouted.chain(open).chain(dead).filter(|(_, seeds)| *seeds > 0.0).collect()
 }
 
-/// The curve of the counted boxes with a band: at each point Wilson's interval, with as many trials as there were seeds.
+/// The curve of the counted boxes with its band.
 fn points(tally: &Tally) -> Vec<CurvePoint> {
     if tally.sprouted.is_empty() {
         return Vec::new();
     }
-    let windows = windows(tally);
-    let seeds: u32 = windows.iter().map(|(_, seeds)| seeds).sum();
+    let curve = turnbull(&windows(tally));
     let mut share = 0.0;
     let mut points: Vec<CurvePoint> = Vec::new();
     let point = |at: f64, share: f64| {
-        let (low, high) = wilson(share, f64::from(seeds), LEVEL);
+        let (low, high) = curve.band_at(at, LEVEL);
         CurvePoint { at, share, low, high }
     };
-    for step in turnbull(&windows).masses.iter().filter(|step| step.0.until.is_finite()) {
-        points.push(point(step.0.after, share));
-        share = (share + step.1).min(1.0);
-        points.push(point(step.0.until, share));
+    for piece in curve.pieces.iter().filter(|piece| piece.until.is_finite()) {
+        points.push(point(piece.after, share));
+        share = (share + piece.mass).min(1.0);
+        points.push(point(piece.until, share));
     }
     points.dedup_by(|a, b| a.at == b.at && a.share == b.share);
     if points.last().is_some_and(|last| last.at < tally.last) {

@@ -6,7 +6,7 @@ use super::{
     Along, BoxesDiffer, Clock, Curve, Factor, Needed, Reckoned, Standing, Tally, Verdict, Why, along, curve, needed, smallest_shown,
 };
 use crate::stats::{
-    fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, standard_deviation_of,
+    Window, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, standard_deviation_of,
 };
 
 /// Two groups beside each other: differences are a − b, ratios a ÷ b.
@@ -104,7 +104,7 @@ pub(super) fn pair(groups: &[Sized<'_>], a: usize, b: usize, rules: &Rules<'_>) 
         b,
         fraction_difference: counts.map_or_else(Reckoned::default, |(a, b)| difference(a, b, 1.0, 1.0, LEVEL)),
         fraction_judged: Reckoned::default(),
-        fisher_p: counts.map(|(a, b)| fisher_two_sided((a.sprouted as u32, a.seeds as u32), (b.sprouted as u32, b.seeds as u32))),
+        fisher_p: counts.map(|(a, b)| fisher_two_sided(a.whole(), b.whole())),
         log_rank: days,
         log_rank_warmth: warmth,
         ratio_days: at(LEVEL, days_ratio),
@@ -169,6 +169,12 @@ pub(super) fn chances_without(
     };
     let curves = curve_of(pair.a).zip(curve_of(pair.b));
     (fraction, curves.map(|(a, b)| rules.ratio_of(&a, &b, one, other, pair.speed_on).p()))
+}
+
+impl Counts {
+    fn whole(self) -> (u64, u64) {
+        (self.sprouted as u64, self.seeds as u64)
+    }
 }
 
 /// Whether speed can be judged.
@@ -291,9 +297,13 @@ impl Rules<'_> {
     }
 
     fn log_rank(&self, one: &Sized<'_>, other: &Sized<'_>, clock: Clock) -> Option<Ranked> {
-        let seeds = |one: &Sized<'_>| Some(windows(&one.counted(clock)?));
-        let found = log_rank(&seeds(one)?, &seeds(other)?)?;
-        Some(Ranked { z: found.z, p: found.p, exact_p: None, unit: Unit::Seeds })
+        let seeds = |one: &Sized<'_>, group: usize| {
+            let windows = windows(&one.counted(clock)?);
+            Some(windows.into_iter().map(move |(window, seeds)| (window, seeds, group)).collect::<Vec<_>>())
+        };
+        let all: Vec<(Window, f64, usize)> = seeds(one, 0)?.into_iter().chain(seeds(other, 1)?).collect();
+        let found = log_rank(&all, 2);
+        Some(Ranked { z: found.z?, p: found.p?, exact_p: None, unit: Unit::Seeds })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::BoxesDiffer;
 use super::verdict::WRONG;
-use crate::stats::seeds_per_group;
+use crate::stats::seeds_for_difference_counted;
 
 /// Four times in five, and nine in ten.
 const POWERS: [f64; 2] = [0.8, 0.9];
@@ -48,7 +48,7 @@ fn around(share: f64, difference: f64) -> (f64, f64) {
 pub fn needed(difference: f64, share: f64, per_box: f64, boxes_differ: &BoxesDiffer) -> Needed {
     let (low, high) = around(share, difference);
     let plan = |power: f64| {
-        let alike = seeds_per_group(low, high, WRONG, power);
+        let alike = seeds_for_difference_counted(low, high, WRONG, power);
         let seeds = alike * boxes_differ.inflation(per_box, share);
         let boxes = (seeds / per_box).ceil();
         Plan { power, seeds: seeds.ceil() as u32, boxes: boxes as u32, seeds_if_alike: alike.ceil() as u32 }
@@ -64,7 +64,7 @@ pub fn smallest_shown(share: f64, (first, second): (f64, f64)) -> Option<f64> {
     let seeds = 2.0 / (1.0 / first + 1.0 / second);
     let enough = |points: &u32| {
         let (low, high) = around(share, f64::from(*points) / 100.0);
-        seeds_per_group(low, high, WRONG, POWERS[0]) <= seeds
+        seeds_for_difference_counted(low, high, WRONG, POWERS[0]) <= seeds
     };
     (1..=100).find(enough).map(|points| f64::from(points) / 100.0)
 }

@@ -1,6 +1,7 @@
 //! Whether a difference is shown: by intervals that allow for boxes that differ, never by counting seeds as if each stood alone.
 
 use super::Watched;
+use crate::stats::design_effect;
 
 /// How far boxes of one kind differ in what share of their seeds sprouts.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -85,7 +86,6 @@ impl BoxesDiffer {
     /// ```text
     /// D = 1 + (m − 1) ρ,   m = Σ seeds² / Σ seeds over the boxes,   ρ = σ² p (1 − p) for boxes whose logits differ by σ
     /// ```
-    /// L. Kish 1965, Survey Sampling, Wiley, section 5.4 (from memory).
     #[must_use]
     pub fn design_effect(&self, boxes: &[&Watched], share: f64) -> f64 {
         let seeds = || boxes.iter().filter_map(|one| one.seeds.number()).map(f64::from);
@@ -96,7 +96,7 @@ impl BoxesDiffer {
     /// The same for boxes of `per_box` seeds each.
     #[must_use]
     pub fn inflation(&self, per_box: f64, share: f64) -> f64 {
-        1.0 + (per_box - 1.0).max(0.0) * self.correlation(share)
+        design_effect(per_box, self.correlation(share))
     }
 
     /// How alike seeds of one box are.
