@@ -7,7 +7,7 @@ use super::{Known, Shelf};
 use crate::bench::{Bench, Check, Event, Name, Trial};
 use crate::civil::Time;
 use crate::experiment::{
-    ASSUMED, Asked, BoxesDiffer, CompareAnswer, Factor, LeftOut, NoComparison, Reached, Seeds, Seen, ShareDiffers, SpeedDiffers,
+    ASSUMED, Asked, BoxesDiffer, CompareAnswer, Factor, LeftOut, NoComparison, Reached, Seeds, Seen, ShareDiffers, Shuffles, SpeedDiffers,
     Watched, WarmthFrom, Wish, compare as compare_boxes,
 };
 use crate::germination::{Estimate, Fit, Informant, Level, Passage, Question};
@@ -70,7 +70,7 @@ pub fn compare(known: &Known, wish: &Wish, difference: f64, shelf: &mut Shelf<'_
         left_out,
         could,
         warmth: warmth_from(&boxes, fit.as_ref()),
-        comparison: compare_boxes(&boxes, Asked { factor, boxes_differ, difference }),
+        comparison: compare_boxes(&boxes, Asked { factor, boxes_differ, difference, shuffles: Shuffles::Yes }),
     })
 }
 

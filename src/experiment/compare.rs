@@ -2,15 +2,13 @@
 
 use super::group::{GroupAnswer, Sized, sized};
 use super::overall::overall;
-use super::pair::{PairAnswer, Rules, chances_without, pair};
+use super::pair::{PairAnswer, Rules, Shuffles, chances_without, pair};
 use super::verdict::WRONG;
 use super::{BoxesDiffer, Clock, Factor, Odd, Overall, Tally, Verdict, Watched, curve, groups};
 use crate::stats::holm;
 
-/// Shuffles of labels for one pair; where there are many pairs, fewer.
-const SHUFFLES: usize = 2_000;
-/// Shuffles for all pairs together.
-const ALL_SHUFFLES: usize = 20_000;
+/// With more pairs than this no labels are shuffled: it would take minutes, and no verdict rests on it.
+const SHUFFLED_PAIRS: usize = 6;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,6 +19,8 @@ pub struct Asked {
     pub boxes_differ: BoxesDiffer,
     /// The wished difference in shares, 0 to 1.
     pub difference: f64,
+    /// Whether labels are shuffled.
+    pub shuffles: Shuffles,
 }
 
 /// What came of it.
@@ -63,7 +63,7 @@ pub fn compare(boxes: &[Watched], asked: Asked) -> Comparison {
         boxes_differ: &asked.boxes_differ,
         difference: asked.difference,
         draws,
-        shuffles: (ALL_SHUFFLES / count.max(1)).clamp(100, SHUFFLES),
+        shuffles: if count <= SHUFFLED_PAIRS { asked.shuffles } else { Shuffles::No },
     };
     let places = (0..groups.len()).flat_map(|a| (a + 1..groups.len()).map(move |b| (a, b)));
     let mut pairs: Vec<PairAnswer> = places.map(|(a, b)| pair(&groups, a, b, &rules)).collect();

@@ -21,7 +21,7 @@ pub use factor::{Along, Factor, Group, along, groups};
 pub use group::{CurvePoint, GroupAnswer};
 pub use odd::{Odd, Side, odd_ones};
 pub use overall::Overall;
-pub use pair::{PairAnswer, Ranked, Unit};
+pub use pair::{PairAnswer, Ranked, Shuffles, Unit};
 pub use remark::{Remark, remarks};
 pub use sizes::{Needed, Plan, needed, smallest_shown};
 pub use standing::{Standing, standing};

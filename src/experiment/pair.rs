@@ -1,12 +1,15 @@
 //! Two groups beside each other: how many, how fast, and whether a difference is shown.
 
+use std::collections::BTreeMap;
+
 use super::group::{LEVEL, OnClock, Sized, windows};
 use super::verdict::{FEWEST_SPROUTS, WRONG};
 use super::{
-    Along, BoxesDiffer, Clock, Curve, Factor, Needed, Reckoned, Standing, Tally, Verdict, Why, along, curve, needed, smallest_shown,
+    Along, BoxesDiffer, Clock, Curve, Factor, Needed, Reckoned, Standing, Verdict, Why, along, curve, needed, smallest_shown,
 };
+use crate::bench::Name;
 use crate::stats::{
-    Window, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, standard_deviation_of,
+    self, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, permuted, seed_of, standard_deviation_of,
 };
 
 /// Two groups beside each other: differences are a − b, ratios a ÷ b.
@@ -61,6 +64,8 @@ pub struct Ranked {
     pub exact_p: Option<f64>,
     /// What was shuffled.
     pub unit: Unit,
+    /// The smallest share that shuffling whole boxes within spots could come to; none where no two arrangements differ.
+    pub least_by_boxes: Option<f64>,
 }
 
 /// What labels are shuffled among.
@@ -72,13 +77,25 @@ pub enum Unit {
     Boxes,
 }
 
+/// Whether labels are shuffled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shuffles {
+    /// They are, where there are few pairs and not too many seeds.
+    Yes,
+    /// They are not.
+    No,
+}
+
+/// More seeds than this are not shuffled: the test without shuffling is as good there.
+const MOST_SHUFFLED: usize = 400;
+
 /// What is the same for all pairs.
 pub(super) struct Rules<'a> {
     pub(super) factor: Factor,
     pub(super) boxes_differ: &'a BoxesDiffer,
     pub(super) difference: f64,
     pub(super) draws: usize,
-    pub(super) shuffles: usize,
+    pub(super) shuffles: Shuffles,
 }
 
 /// Counts of one group as the verdict on how many takes them.
@@ -204,11 +221,6 @@ impl Sized<'_> {
         }
     }
 
-    /// Seeds of the boxes where they were counted.
-    fn counted(&self, clock: Clock) -> Option<Tally> {
-        Tally::of(self.group.boxes.iter().copied().filter(|one| one.seeds.number().is_some()), clock)
-    }
-
     pub(super) fn boxes_with_sprouts(&self) -> f64 {
         self.group.boxes.iter().filter(|one| one.sprouted() > 0).count().max(1) as f64
     }
@@ -296,14 +308,46 @@ impl Rules<'_> {
         mean_of(&seeds).max(1.0)
     }
 
+    /// The log-rank test of the boxes where seeds were counted, and how often labels dealt out anew part the groups as far: whole boxes within
+    /// spots where there are boxes enough, else seeds.
     fn log_rank(&self, one: &Sized<'_>, other: &Sized<'_>, clock: Clock) -> Option<Ranked> {
-        let seeds = |one: &Sized<'_>, group: usize| {
-            let windows = windows(&one.counted(clock)?);
-            Some(windows.into_iter().map(move |(window, seeds)| (window, seeds, group)).collect::<Vec<_>>())
-        };
-        let all: Vec<(Window, f64, usize)> = seeds(one, 0)?.into_iter().chain(seeds(other, 1)?).collect();
+        let mut places: BTreeMap<(&Name, &Name), usize> = BTreeMap::new();
+        let (mut all, mut of_box) = (Vec::new(), Vec::new());
+        let mut boxes: Vec<stats::Unit> = Vec::new();
+        for (group, sized) in [one, other].into_iter().enumerate() {
+            for one in sized.group.boxes.iter().filter(|one| one.seeds.number().is_some()) {
+                let next = places.len();
+                let block = *places.entry((&one.spot, &one.batch)).or_insert(next);
+                for (window, seeds) in windows(&one.tally(clock)?) {
+                    all.push((window, seeds, group));
+                    of_box.push(boxes.len());
+                }
+                boxes.push(stats::Unit { score: 0.0, first: group == 0, block });
+            }
+        }
         let found = log_rank(&all, 2);
-        Some(Ranked { z: found.z?, p: found.p?, exact_p: None, unit: Unit::Seeds })
+        let (z, p) = (found.z?, found.p?);
+        let mut ranked = Ranked { z, p, exact_p: None, unit: Unit::Seeds, least_by_boxes: None };
+        if self.shuffles == Shuffles::No {
+            return Some(ranked);
+        }
+        for ((score, at), (_, seeds, _)) in found.scores.iter().zip(&of_box).zip(&all) {
+            boxes[*at].score += score * seeds;
+        }
+        let seed = seed_of("shuffled labels");
+        let by_boxes = permuted(&boxes, seed);
+        ranked.least_by_boxes = by_boxes.map(|found| found.smallest);
+        if let Some(found) = by_boxes.filter(|found| found.smallest <= 0.05) {
+            return Some(Ranked { exact_p: Some(found.p), unit: Unit::Boxes, ..ranked });
+        }
+        let seeds = || found.scores.iter().zip(&all).flat_map(|(score, (_, seeds, group))| {
+            let unit = stats::Unit { score: *score, first: *group == 0, block: 0 };
+            std::iter::repeat_n(unit, *seeds as usize)
+        });
+        if seeds().count() <= MOST_SHUFFLED {
+            ranked.exact_p = permuted(&seeds().collect::<Vec<_>>(), seed).map(|found| found.p);
+        }
+        Some(ranked)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Duration};
 use seedclock::bench::Name;
-use seedclock::experiment::{ASSUMED, Asked, Clock, Comparison, Factor, Reached, Seeds, Seen, Verdict, Watched, compare};
+use seedclock::experiment::{ASSUMED, Asked, Clock, Comparison, Factor, Reached, Seeds, Seen, Shuffles, Verdict, Watched, compare};
 
 use crate::simulator::random::Stream;
 use crate::simulator::world::seeds::{Differs, Family, Needs, logistic};
@@ -104,7 +104,7 @@ pub(crate) fn shown(condition: &Condition, experiments: u64, first_seed: u64) ->
 
 /// One experiment, and what is concluded from it.
 pub(crate) fn asked(condition: &Condition, seed: u64) -> Comparison {
-    let asked = Asked { factor: Factor::Treatment, boxes_differ: ASSUMED, difference: 0.2 };
+    let asked = Asked { factor: Factor::Treatment, boxes_differ: ASSUMED, difference: 0.2, shuffles: Shuffles::No };
     compare(&experiment(condition, seed), asked)
 }
 

@@ -117,6 +117,7 @@ fn verdict(verdict: Verdict) -> &'static str {
 }
 
 fn two(pair: &PairAnswer, answer: &CompareAnswer, degrees: Degrees, text: &mut String) {
+    let least = pair.log_rank.or(pair.log_rank_warmth).and_then(|test| test.least_by_boxes);
     let several = if answer.comparison.pairs.len() > 1 { ", adjusted for all pairs" } else { "" };
     if pair.fraction_difference.estimate.is_some() {
         line(text, "points more", &interval(&in_hundred(&pair.fraction_difference), 0, ", 95 in 100, were boxes alike"));
@@ -129,6 +130,13 @@ fn two(pair: &PairAnswer, answer: &CompareAnswer, degrees: Degrees, text: &mut S
         if let Some(test) = test {
             line(text, what, &ranked(&test));
         }
+    }
+    match least {
+        Some(least) if least > 0.05 => {
+            line(text, "", &format!("boxes shuffled within spots could not come below {}: too few of them", fixed(least, 2)));
+        }
+        None if pair.log_rank.is_some() => line(text, "", "boxes cannot be shuffled: no spot holds both"),
+        _ => {}
     }
     let on = if pair.speed_on == Clock::Warmth { "by warmth" } else { "by the day" };
     line(text, "times, a part of the other's", &format!("{} by the day", interval(&pair.ratio_days, 2, "")));

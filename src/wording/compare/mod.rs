@@ -89,6 +89,13 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
         return text;
     }
     text.push('\n');
+    let all = remarks(answer);
+    let (first, others): (Vec<&Remark>, Vec<&Remark>) =
+        all.iter().partition(|remark| matches!(remark, Remark::UnlikeWarmth { .. } | Remark::Along { factor: Factor::Spot, .. }));
+    // What the places did is said before what is compared.
+    for remark in first {
+        let _ = writeln!(text, "{}", paragraph(&remark_words(remark, answer, degrees), "note: ", "  "));
+    }
     if comparison.groups.len() == 2 {
         let pair = &comparison.pairs[0];
         for words in [said::fraction_words(answer, pair), said::speed_words(answer, pair, degrees)] {
@@ -102,8 +109,7 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
     if let Some(words) = needs_words(answer) {
         let _ = writeln!(text, "{}", paragraph(&words, "", "  "));
     }
-    let all = remarks(answer);
-    for remark in all.iter().filter(|remark| detail == Detail::All || at_once(remark, answer)) {
+    for remark in others.into_iter().filter(|remark| detail == Detail::All || at_once(remark, answer)) {
         let _ = writeln!(text, "{}", paragraph(&remark_words(remark, answer, degrees), "note: ", "  "));
     }
     if let Some(caution) = remarks::caution_words(answer) {
@@ -165,13 +171,13 @@ fn rows(answer: &CompareAnswer, detail: Detail, text: &mut String) {
     if shown < order.len() {
         let _ = writeln!(text, "  … and {} more groups; --detail lists them all.", order.len() - shown);
     }
-    let _ = writeln!(text, "  (the days after which seeds were found up, a number a seed or with ×; · not up)");
+    let _ = writeln!(text, "  (the day each seed was found up, or day × seeds; · not up)");
 }
 
 /// A row of seeds: the day each was found up, "·" for each that was not; where there are many, how many on which day.
 fn seed_row(group: &GroupAnswer) -> String {
     let not_up = group.seeds.map_or(0, |seeds| seeds.saturating_sub(group.counted_sprouts));
-    let day = |days: f64| format!("{:.0}", days.ceil());
+    let day = |days: f64| format!("{:.0}", days.round());
     let mut by_day: Vec<(String, u32)> = Vec::new();
     for (_, days, seeds) in &group.sprouts {
         match by_day.last_mut().filter(|(last, _)| *last == day(*days)) {

@@ -49,12 +49,17 @@ pub fn remark_words(remark: &Remark, answer: &CompareAnswer, degrees: Degrees) -
     let by = factor_word(answer.comparison.asked.factor);
     match remark {
         Remark::UnlikeWarmth { pair: (a, b), celsius: (one, other) } => format!(
-            "they were not equally warm: {} stood at {}, {} at {} on the average, so days compare the places and not only the {by}. \
-             Warmth gathered takes that out, if all of them count it alike.",
+            "they were not equally warm: {} stood at {}, {} at {} on the average, so in days {} Warmth gathered takes that out, if \
+             all of them count it alike.",
             name(*a),
             temperature(*one, degrees),
             name(*b),
-            temperature(*other, degrees)
+            temperature(*other, degrees),
+            if answer.comparison.asked.factor == Factor::Spot {
+                "that alone makes a difference.".to_owned()
+            } else {
+                format!("places are compared and not only the {by}.")
+            },
         ),
         Remark::Along { factor, pairs, all } => along_words(*factor, pairs, *all, answer),
         Remark::StillWatched(groups) => format!(
@@ -133,7 +138,7 @@ fn odd_words(without: &Without, answer: &CompareAnswer, degrees: Degrees) -> Str
         Side::Early => (group.sprouts.first(), "early"),
         Side::Late => (group.sprouts.last(), "late"),
     };
-    let day = end.map_or_else(String::new, |(_, day, _)| format!(", day {:.0}", day.ceil()));
+    let day = end.map_or_else(String::new, |(_, day, _)| format!(", day {:.0}", day.round()));
     let at = match group.odd_on {
         Clock::Days => String::new(),
         Clock::Warmth => format!(", at {:.0} {}·d", difference_in(odd.until, degrees), sign(degrees)),

@@ -155,7 +155,8 @@ pub(super) fn speed_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: De
         Clock::Warmth => ("less warmth", "more", "by the warmth they had"),
         Clock::Days => ("fewer days", "more", "by the day"),
     };
-    let days = day_words(answer, pair, degrees);
+    let places = if pair.ratio_judged.estimate.is_some_and(|ratio| ratio <= 1.0) { (pair.a, pair.b) } else { (pair.b, pair.a) };
+    let days = day_words(answer, pair, places, degrees);
     let range = if high <= 1.0 {
         format!("{:.0} to {}", (100.0 * (1.0 - high)).round(), part_words(low, "", "").trim_end())
     } else {
@@ -174,20 +175,18 @@ pub(super) fn speed_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: De
     }
 }
 
-/// " Half of its sprouts took 8.1 days beside 11.4", where they stood unlike warm.
-fn day_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: Degrees) -> String {
+/// " In days: 8.1 beside 11.4.", and at which temperatures, where they stood unlike warm.
+fn day_words(answer: &CompareAnswer, pair: &PairAnswer, (first, second): (usize, usize), degrees: Degrees) -> String {
     let half = |at: usize| answer.comparison.groups[at].germinable_half_days.estimate;
-    match (pair.along.celsius, half(pair.a), half(pair.b)) {
-        (Some((one, other)), Some(a), Some(b)) if pair.speed_on == Clock::Warmth => format!(
-            " By the day half took {} beside {}, at {} beside {} {}.",
-            decimal(a),
-            decimal(b),
-            decimal(in_degrees(one, degrees)),
-            decimal(in_degrees(other, degrees)),
-            sign(degrees)
-        ),
-        (None, Some(a), Some(b)) => format!(" In days: {} beside {}.", decimal(a), decimal(b)),
-        _ => String::new(),
+    let (Some(one), Some(other)) = (half(first), half(second)) else { return String::new() };
+    let days = format!("{} beside {}", decimal(one), decimal(other));
+    match pair.along.celsius {
+        Some((a, b)) => {
+            let (one, other) = if first == pair.a { (a, b) } else { (b, a) };
+            let (one, other) = (decimal(in_degrees(one, degrees)), decimal(in_degrees(other, degrees)));
+            format!(" In days: {days}, at {one} beside {other} {}.", sign(degrees))
+        }
+        None => format!(" In days: {days}."),
     }
 }
 
