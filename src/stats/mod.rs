@@ -9,6 +9,7 @@ mod interval_times;
 mod log_rank;
 mod normal;
 mod parallel;
+mod permutation;
 mod proportion;
 mod sample_size;
 mod summary;
@@ -22,6 +23,7 @@ pub use interval_times::{Curve, Piece, Window, turnbull};
 pub use log_rank::{LogRank, log_rank};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
 pub use parallel::{parallel_map, parallel_take};
+pub use permutation::{Permuted, Unit, permuted};
 pub use proportion::{newcombe, wilson};
 pub use sample_size::{design_effect, seeds_for_difference, seeds_for_difference_counted};
 pub use summary::{
