@@ -11,6 +11,8 @@ mod pair;
 mod remark;
 mod sizes;
 mod standing;
+#[cfg(test)]
+mod tests;
 mod verdict;
 mod watched;
 

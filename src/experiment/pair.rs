@@ -9,7 +9,7 @@ use super::{
 };
 use crate::bench::Name;
 use crate::stats::{
-    self, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, permuted, seed_of, standard_deviation_of,
+    Unit as Bearer, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, permuted, seed_of, standard_deviation_of,
 };
 
 /// Two groups beside each other: differences are a − b, ratios a ÷ b.
@@ -145,7 +145,7 @@ pub(super) fn pair(groups: &[Sized<'_>], a: usize, b: usize, rules: &Rules<'_>) 
             (first.seeds / d_first, second.seeds / d_second),
         );
     }
-    let unfinished = unfinished(one).or(unfinished(other));
+    let unfinished = [unfinished(one), unfinished(other)].into_iter().flatten().min();
     answer.fraction = match (unfinished, counts) {
         (Some(why), _) => Verdict::CannotTell(why),
         (None, None) => Verdict::CannotTell(Why::NotCounted),
@@ -296,10 +296,13 @@ impl Rules<'_> {
         (self.boxes_differ.design_effect(&one.group.boxes, share), self.boxes_differ.design_effect(&other.group.boxes, share))
     }
 
+    /// Whether all of one group against none of the other would be enough: for the interval, and beyond luck (the interval alone is
+    /// content with three seeds each, which luck parts so once in ten).
     fn could_show(&self, one: &Sized<'_>, other: &Sized<'_>, a: Counts, b: Counts) -> bool {
         let (d_a, d_b) = self.inflations(one, other, a, b);
         let (all, none) = (Counts { sprouted: a.seeds, ..a }, Counts { sprouted: 0.0, ..b });
         difference(all, none, d_a, d_b, 1.0 - WRONG).low.is_some_and(|low| low > 0.0)
+            && fisher_two_sided(all.whole(), none.whole()) <= WRONG
     }
 
     fn per_box(&self, one: &Sized<'_>, other: &Sized<'_>) -> f64 {
@@ -313,7 +316,7 @@ impl Rules<'_> {
     fn log_rank(&self, one: &Sized<'_>, other: &Sized<'_>, clock: Clock) -> Option<Ranked> {
         let mut places: BTreeMap<(&Name, &Name), usize> = BTreeMap::new();
         let (mut all, mut of_box) = (Vec::new(), Vec::new());
-        let mut boxes: Vec<stats::Unit> = Vec::new();
+        let mut boxes: Vec<Bearer> = Vec::new();
         for (group, sized) in [one, other].into_iter().enumerate() {
             for one in sized.group.boxes.iter().filter(|one| one.seeds.number().is_some()) {
                 let next = places.len();
@@ -322,7 +325,7 @@ impl Rules<'_> {
                     all.push((window, seeds, group));
                     of_box.push(boxes.len());
                 }
-                boxes.push(stats::Unit { score: 0.0, first: group == 0, block });
+                boxes.push(Bearer { score: 0.0, first: group == 0, block });
             }
         }
         let found = log_rank(&all, 2);
@@ -341,7 +344,7 @@ impl Rules<'_> {
             return Some(Ranked { exact_p: Some(found.p), unit: Unit::Boxes, ..ranked });
         }
         let seeds = || found.scores.iter().zip(&all).flat_map(|(score, (_, seeds, group))| {
-            let unit = stats::Unit { score: *score, first: *group == 0, block: 0 };
+            let unit = Bearer { score: *score, first: *group == 0, block: 0 };
             std::iter::repeat_n(unit, *seeds as usize)
         });
         if seeds().count() <= MOST_SHUFFLED {

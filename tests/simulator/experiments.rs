@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Duration};
 use seedclock::bench::Name;
-use seedclock::experiment::{ASSUMED, Asked, Clock, Comparison, Factor, Reached, Seeds, Seen, Shuffles, Verdict, Watched, compare};
+use seedclock::experiment::{ASSUMED, Asked, Comparison, Factor, Reached, Seeds, Seen, Shuffles, Verdict, Watched, compare};
 
 use crate::simulator::random::Stream;
 use crate::simulator::world::seeds::{Differs, Family, Needs, logistic};
@@ -47,14 +47,16 @@ const NOTHING: Condition = Condition {
 };
 
 /// The conditions that the verdicts are measured under.
-pub(crate) const CONDITIONS: [Condition; 10] = [
+pub(crate) const CONDITIONS: [Condition; 12] = [
     NOTHING,
     Condition { name: "nothing differs, boxes as real ones (.3, .06)", differs: REAL, ..NOTHING },
     Condition { name: "nothing differs, boxes differ much (.5, .10)", differs: MUCH, ..NOTHING },
     Condition { name: "the same, four boxes a group (.3, .06)", differs: REAL, boxes: 4, ..NOTHING },
     Condition { name: "the same, four boxes a group (.5, .10)", differs: MUCH, boxes: 4, ..NOTHING },
+    Condition { name: "nothing differs, 8 seeds a box (.3, .06)", differs: REAL, seeds: 8, ..NOTHING },
     Condition { name: "nothing differs, 100 seeds a box (.3, .06)", differs: REAL, seeds: 100, ..NOTHING },
     Condition { name: "nothing differs but warmth, 16 and 23 °C (.3, .06)", differs: REAL, celsius: (16.0, 23.0), ..NOTHING },
+    Condition { name: "the same, two boxes a group at each", differs: REAL, boxes: 2, celsius: (16.0, 23.0), ..NOTHING },
     Condition { name: "20 and 80 in 100, one box a group (.3, .06)", differs: REAL, shares: Some((0.2, 0.8)), ..NOTHING },
     Condition { name: "20 and 80 in 100, four boxes a group (.3, .06)", differs: REAL, boxes: 4, shares: Some((0.2, 0.8)), ..NOTHING },
     Condition { name: "a third slower, four boxes a group (.3, .06)", differs: REAL, boxes: 4, slower: 1.33, ..NOTHING },
@@ -182,9 +184,4 @@ fn watched(
         ended: true,
         mean_c: Some(celsius),
     }
-}
-
-/// The clock on which the first pair's speed was judged.
-pub(crate) fn clock_of(answer: &Comparison) -> Clock {
-    answer.pairs[0].speed_on
 }
