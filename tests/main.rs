@@ -15,4 +15,5 @@ mod records;
 mod service;
 mod simulator;
 mod storage;
+mod verdicts;
 mod whole_job;

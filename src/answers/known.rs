@@ -213,7 +213,8 @@ impl Known {
         Evidence::new(trial, before, stretches.collect())
     }
 
-    fn passages(&self, trial: &Trial, from: Time, until: Time) -> Vec<Passage> {
+    /// The warmth that a trial's seeds had over a time, spot by spot.
+    pub(super) fn passages(&self, trial: &Trial, from: Time, until: Time) -> Vec<Passage> {
         let passage = |interval: Interval| {
             let level = self.level_at(&interval.spot, time_from_micros(interval.from_us).unwrap_or(from));
             Passage { level, stretch: self.stretch_at(&interval).into_owned(), spot: interval.spot }

@@ -3,6 +3,7 @@
 mod ask;
 mod assume;
 mod care;
+mod compare;
 mod config;
 mod demo;
 mod log;
@@ -93,6 +94,8 @@ enum Command {
     Forecast(ask::Forecast),
     /// Which boxes are slow, and why
     Diagnose(ask::Diagnose),
+    /// Whether treatments, lots, spots or batches differ
+    Compare(compare::Compare),
     /// Ask what is to be logged and where, and write the configuration
     Setup(setup::Setup),
     /// Write manual pages and shell completions into a folder
@@ -180,6 +183,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
+        Command::Compare(compare) => compare.run(&place(bench)?),
         Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),
     }

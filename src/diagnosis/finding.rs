@@ -90,6 +90,8 @@ pub enum Caution {
     Heat,
     /// Handling mould.
     Mould,
+    /// Handling what seeds are treated with.
+    Chemicals,
 }
 
 /// One thing said of a box.

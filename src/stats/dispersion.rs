@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use statrs::function::gamma::gamma_ur;
-
-use super::Dice;
+use super::{Dice, chi_squared_above};
 
 /// Steps of the exact reckoning that are worth their time: some tenths of a second; six boxes of 20 seeds take a tenth of that.
 const MOST_STEPS: usize = 400_000;
@@ -143,7 +141,7 @@ pub fn dispersion(boxes: &[(u32, u32)], seed: u64) -> Option<Dispersion> {
         })
         .sum();
     if seeds > MOST_DEALT {
-        let p = gamma_ur(0.5 * freedom as f64, (0.5 * chi_square).max(f64::MIN_POSITIVE));
+        let p = chi_squared_above(chi_square, freedom as f64);
         return Some(Dispersion { chi_square, freedom, p, exact: false });
     }
     let exactly = Scale::of(&boxes).and_then(|scale| exact(&boxes, &scale, total, share));
@@ -206,7 +204,7 @@ mod tests {
     fn many_boxes_of_many_sizes_are_shuffled() {
         let boxes: Vec<(u32, u32)> = (0..40).map(|at| (50 + at % 7, 97 + at)).collect();
         let found = dispersion(&boxes, 3).unwrap();
-        let of_chi_square = gamma_ur(0.5 * 39.0, 0.5 * found.chi_square);
+        let of_chi_square = chi_squared_above(found.chi_square, 39.0);
         assert!(!found.exact && (found.p - of_chi_square).abs() < 0.02, "{found:?}, by the χ² distribution {of_chi_square}");
         assert_eq!(Some(found), dispersion(&boxes, 3));
         let huge = dispersion(&[(u32::MAX / 2, u32::MAX), (u32::MAX / 2, u32::MAX)], 1).unwrap();

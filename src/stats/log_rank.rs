@@ -2,8 +2,8 @@
 
 use libm::erfc;
 use nalgebra::{DMatrix, DVector};
-use statrs::function::gamma::gamma_ur;
 
+use super::chi_squared_above;
 use super::interval_times::{Window, turnbull};
 
 /// A variance below this is none.
@@ -138,7 +138,7 @@ fn overall(sums: &[f64], covariance: &DMatrix<f64>) -> Option<f64> {
         return None;
     }
     let solved = square.cholesky()?.solve(&some);
-    Some(gamma_ur(0.5 * free as f64, (0.5 * some.dot(&solved)).max(f64::MIN_POSITIVE)))
+    Some(chi_squared_above(some.dot(&solved), free as f64))
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs` and `rayon`.
 
 mod chains;
+mod chi_squared;
 mod dispersion;
 mod draws;
 mod fisher;
@@ -16,6 +17,7 @@ mod sample_size;
 mod summary;
 
 pub use chains::effective_draws;
+pub use chi_squared::chi_squared_above;
 pub use dispersion::{Dispersion, dispersion};
 pub use draws::{Dice, seed_of};
 pub use fisher::{fisher_power, fisher_two_sided, smallest_difference_shown};

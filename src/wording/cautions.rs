@@ -10,6 +10,9 @@ pub fn in_place(caution: Caution) -> &'static str {
         Caution::Mould => {
             "Mould: open the box outdoors or with a mask if you are asthmatic or your defences are low; never sniff it; wash hands."
         }
+        Caution::Chemicals => {
+            "Chemicals: gloves and goggles, the label's own rules first, labelled vessels away from food and children; acid is for a laboratory."
+        }
     }
 }
 
@@ -29,6 +32,11 @@ pub(super) fn in_full(caution: Caution) -> &'static str {
             "Mould. White mould on the surface is mostly harmless and a sign of too much water. Take mouldy seeds out outdoors or with a \
              mask if you are asthmatic or your defences are low, never sniff a box, wash your hands. Seed dyed an unnatural colour has been \
              treated: wear gloves, keep it from children and animals, and follow its label."
+        }
+        Caution::Chemicals => {
+            "Chemicals. Gibberellic acid, saltpetre, peroxide, bleach and the like: wear gloves and goggles, follow the label and local rules, never \
+             mix bleach with acid or ammonia, keep labelled vessels away from food, children and animals, and put what is left where your \
+             council takes it. Scarifying with sulphuric acid is for a laboratory."
         }
     }
 }

@@ -3,6 +3,7 @@
 mod care;
 mod cautions;
 mod clock;
+mod compare;
 mod dates;
 mod diagnosis;
 mod fit;
@@ -16,6 +17,10 @@ mod status;
 pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
+pub use compare::{
+    Detail, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
+    remark_words,
+};
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
 pub use fit::{fit_text, prior_source, warning_words};

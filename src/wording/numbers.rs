@@ -51,7 +51,7 @@ pub(super) fn decimal(value: f64) -> String {
 }
 
 /// So many decimals, with a real minus sign, and none before a zero.
-fn fixed(value: f64, places: usize) -> String {
+pub(super) fn fixed(value: f64, places: usize) -> String {
     let text = format!("{value:.places$}");
     match text.strip_prefix('-') {
         Some(digits) if digits.bytes().all(|digit| matches!(digit, b'0' | b'.')) => digits.to_owned(),

@@ -5,6 +5,7 @@
 #![allow(dead_code, reason = "shared by the tests and the demo generator, each of which uses a part")]
 
 pub(crate) mod climate;
+pub(crate) mod experiments;
 pub(crate) mod folder;
 pub(crate) mod grower;
 pub(crate) mod plan;
