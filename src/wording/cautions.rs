@@ -19,7 +19,7 @@ pub fn in_place(caution: Caution) -> &'static str {
 /// The whole text. Sources: extension-service pages and a grower's report of a near-fire for mats; lamp surface temperature from a
 /// trade page; the rest is common practice.
 #[must_use]
-pub(super) fn in_full(caution: Caution) -> &'static str {
+pub fn in_full(caution: Caution) -> &'static str {
     match caution {
         Caution::Heat => {
             "Adding warmth. Use a waterproof mat listed by a testing laboratory, never a household heating pad. Put the thermostat's \

@@ -110,7 +110,9 @@ fn notes(answer: &ForecastAnswer, degrees: Degrees, text: &mut String) {
     }
 }
 
-fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
+/// One box's forecast as a sentence or two: "C2, tomato, shelf: 5 of 25 up. 12 of 25 by 29–30 Nov."
+#[must_use]
+pub fn box_words(one: &BoxAnswer, now: Time, zone: Zone) -> String {
     let container = &one.trial.container;
     let seeds = match (container.seeds, container.seeds_low, container.seeds_high) {
         (Some(seeds), _, _) => seeds.to_string(),
@@ -118,8 +120,11 @@ fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut S
         (None, _, _) => "an uncounted number".to_owned(),
     };
     let up = one.trial.sprouted();
-    let words = format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone));
-    let _ = writeln!(text, "{}", paragraph(&words, "  ", "      "));
+    format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone))
+}
+
+fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {
+    let _ = writeln!(text, "{}", paragraph(&box_words(one, now, zone), "  ", "      "));
     if let Some(bar) = bar(one, bar_days) {
         let last = one.forecast.by_date.get(bar_days - 1).map_or(now, |(time, _)| *time);
         let _ = writeln!(text, "      {:>6} {bar} {}", day(local_date(now, zone)), day(local_date(last, zone)));

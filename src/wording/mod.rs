@@ -15,7 +15,7 @@ mod record;
 mod status;
 
 pub use care::{care_words, verified_text};
-pub use cautions::in_place;
+pub use cautions::{in_full, in_place};
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use compare::{
     Detail, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
@@ -24,7 +24,7 @@ pub use compare::{
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
 pub use fit::{fit_text, prior_source, warning_words};
-pub use forecast::{forecast_text, note_words};
+pub use forecast::{box_words, forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
 pub use limits::limits_text;
 pub use numbers::{degrees_words, difference_words};

@@ -1,0 +1,126 @@
+//! The parts of a report: what is to come, what is slow, what was compared, what the seeds need.
+
+use super::{Contents, Part};
+use crate::charts::{Ahead, Axis, Look, Outlook, Size, compared, outlook_svg};
+use crate::civil::{Time, local_date};
+use crate::experiment::CompareAnswer;
+use crate::forecast::BoxAnswer;
+use crate::units::MICROS_PER_DAY;
+use crate::wording::{Cautions, CompareDetail, Detail, box_words, compare_text, day, diagnosis_text, fit_text};
+
+/// Days between two dates on an axis.
+const TICKS_DAYS: i64 = 7;
+
+pub(super) fn all(contents: &Contents<'_>) -> Vec<Part> {
+    let (zone, degrees) = (contents.bench.zone, contents.degrees());
+    let mut parts: Vec<Part> = contents.compared.iter().map(|answer| comparison(contents, answer)).collect();
+    if let Some(forecast) = contents.forecast.filter(|forecast| forecast.boxes.iter().any(|one| !one.ended)) {
+        let present: Vec<&BoxAnswer> = forecast.boxes.iter().filter(|one| !one.ended).collect();
+        let said: Vec<String> = present.iter().map(|one| box_words(one, contents.as_of, zone)).collect();
+        parts.push(Part {
+            heading: "When they will sprout".to_owned(),
+            said: format!("Each range is meant to hold 8 times in 10.\n{}", said.join("\n")),
+            figures: present.iter().filter_map(|one| outlook(contents, one)).collect(),
+            numbers: String::new(),
+        });
+    }
+    if let Some(diagnosis) = contents.diagnosis.filter(|diagnosis| !diagnosis.boxes.is_empty()) {
+        parts.push(Part {
+            heading: "Which are slow, and why".to_owned(),
+            said: unwrapped(&diagnosis_text(diagnosis, zone, degrees, Detail::Short, Cautions::None)),
+            figures: Vec::new(),
+            numbers: diagnosis_text(diagnosis, zone, degrees, Detail::All, Cautions::None),
+        });
+    }
+    if !contents.fits.is_empty() {
+        parts.push(Part {
+            heading: "What the seeds need".to_owned(),
+            said: String::new(),
+            figures: Vec::new(),
+            numbers: fit_text(contents.fits, degrees),
+        });
+    }
+    parts
+}
+
+fn comparison(contents: &Contents<'_>, answer: &CompareAnswer) -> Part {
+    let (zone, degrees) = (contents.bench.zone, contents.degrees());
+    let heading = match answer.comparison.groups.as_slice() {
+        [_, _] => format!(
+            "{}: {} beside {}",
+            answer.species,
+            crate::wording::group_label(answer, 0),
+            crate::wording::group_label(answer, 1)
+        ),
+        groups => format!("{}: {} groups compared", answer.species, groups.len()),
+    };
+    Part {
+        heading,
+        said: unwrapped(&compare_text(answer, zone, degrees, Detail::Short)),
+        figures: compared(answer, degrees).iter().map(|(_, figure)| figure.svg(Look::Print, Size::Wide)).collect(),
+        numbers: compare_text(answer, zone, degrees, Detail::All),
+    }
+}
+
+/// A box's sprouts so far and to come, where its seeds were counted.
+fn outlook(contents: &Contents<'_>, one: &BoxAnswer) -> Option<String> {
+    let container = &one.trial.container;
+    let seeds = container.seeds?;
+    one.forecast.more_chance?;
+    let days = |time: Time| (time - container.sown).num_microseconds().unwrap_or(0) as f64 / MICROS_PER_DAY;
+    let mut sum = 0;
+    let looks = one.trial.checks.iter().map(|check| {
+        sum += check.sprouted;
+        (days(check.time), f64::from(sum))
+    });
+    let seen: Vec<(f64, f64)> = std::iter::once((0.0, 0.0)).chain(looks).collect();
+    let ahead: Vec<Ahead> = one
+        .forecast
+        .by_date
+        .iter()
+        .map(|(time, quantiles)| Ahead { day: days(*time), quantiles: quantiles.map(f64::from) })
+        .collect();
+    let last = ahead.last().map_or(0.0, |last| last.day);
+    let ticks = (0..).map(|week| week * TICKS_DAYS).take_while(|day| *day as f64 <= last);
+    let date = |days: i64| day(local_date(container.sown + chrono::Duration::days(days), contents.bench.zone));
+    let figure = Outlook {
+        title: format!("{}, {}, {}: sprouts found, and how many to expect by when", container.name, container.species, one.spot),
+        axis: Axis { caption: "date".to_owned(), ticks: ticks.map(|days| (days as f64, date(days))).collect() },
+        seeds: Some(f64::from(seeds)),
+        seen,
+        ahead,
+        now: Some((days(contents.as_of), "today".to_owned())),
+    };
+    Some(outlook_svg(&figure, Look::Print, Size::Wide))
+}
+
+/// Text that was broken for a terminal, a paragraph a line again: a line that lies farther in than the one its paragraph began with
+/// goes on with it.
+fn unwrapped(text: &str) -> String {
+    let indent = |line: &str| line.len() - line.trim_start().len();
+    let mut lines: Vec<(usize, String)> = Vec::new();
+    for line in text.lines() {
+        match lines.last_mut() {
+            Some((begun, said)) if !line.trim().is_empty() && !said.is_empty() && indent(line) > *begun => {
+                said.push(' ');
+                said.push_str(line.trim());
+            }
+            _ => lines.push((indent(line), line.trim_end().to_owned())),
+        }
+    }
+    lines.into_iter().map(|(_, said)| said).collect::<Vec<_>>().join("\n").trim().to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paragraphs_broken_for_a_terminal_are_whole_again() {
+        assert_eq!(
+            unwrapped("Leek: two boxes,\n  four groups.\n\nShelf: late,\n  by days.\nMat: not.\n"),
+            "Leek: two boxes, four groups.\n\nShelf: late, by days.\nMat: not."
+        );
+        assert_eq!(unwrapped("\n"), "");
+    }
+}
