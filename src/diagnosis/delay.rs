@@ -13,7 +13,7 @@ use crate::stats::{Spread, mean_of, median_of, quantile_of, spread_of};
 /// A move's sprouts are compared this many days from now.
 const COMPARED_AFTER_DAYS: usize = 60;
 /// Boxes are told apart for a swap by what will have sprouted in so many days.
-const SOON_DAYS: usize = 14;
+pub const SOON_DAYS: usize = 14;
 /// Dates further than this from now count as never.
 const HORIZON_DAYS: usize = 150;
 /// A delay shorter than this, in days, or than a tenth of the time at the fastest spot, is none.

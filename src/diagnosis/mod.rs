@@ -15,7 +15,7 @@ mod swaps;
 
 pub use answer::{BoxDiagnosis, Diagnosis};
 pub use care::{Care, CareTodo, LARGEST_LOG_BYTES, LastBackup, OtherComputer};
-pub use delay::{BoxDelay, LostDays, PlacedBox, SpotPath, diagnose_box};
+pub use delay::{BoxDelay, LostDays, PlacedBox, SOON_DAYS, SpotPath, diagnose_box};
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings, liked};
 pub use moves::{Lately, Liked, MoveDoubt, MoveGain};
 pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, may_differ_c, tally};

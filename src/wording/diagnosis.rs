@@ -326,15 +326,7 @@ fn numbers(finding: &Finding, one: &BoxDiagnosis, text: &mut String) {
 /// One move with its days, sprouts, and what speaks against it.
 fn move_words(gain: &MoveGain, one: &BoxDiagnosis) -> String {
     let doubts = one.liked.as_ref().map(|liked| liked.doubts(gain)).unwrap_or_default();
-    let against: Vec<String> = doubts
-        .into_iter()
-        .map(|doubt| match doubt {
-            MoveDoubt::Full => "no room there".to_owned(),
-            MoveDoubt::TooHot => format!("too hot there for {:.0} hours a day", gain.lately.hot_hours_a_day),
-            MoveDoubt::Untested => "untested for this plant".to_owned(),
-            MoveDoubt::OutsideKnown => "outside the warmth that sowings tell of".to_owned(),
-        })
-        .collect();
+    let against: Vec<String> = doubts.into_iter().map(|doubt| doubt_of_move_words(doubt, gain)).collect();
     let against = if against.is_empty() { String::new() } else { format!(" ({})", against.join(", ")) };
     let (sooner, later) = (gain.days.p90.unwrap_or(f64::INFINITY), gain.days.p10.unwrap_or(f64::INFINITY));
     let when = if sooner < 0.0 {
@@ -346,4 +338,15 @@ fn move_words(gain: &MoveGain, one: &BoxDiagnosis) -> String {
         format!("{} days sooner", days(&gain.days))
     };
     format!("{} {when}, {}{against}", gain.spot, sprouts_words(gain))
+}
+
+/// What speaks against a move, in a few words.
+#[must_use]
+pub fn doubt_of_move_words(doubt: MoveDoubt, gain: &MoveGain) -> String {
+    match doubt {
+        MoveDoubt::Full => "no room there".to_owned(),
+        MoveDoubt::TooHot => format!("too hot there for {:.0} hours a day", gain.lately.hot_hours_a_day),
+        MoveDoubt::Untested => "untested for this plant".to_owned(),
+        MoveDoubt::OutsideKnown => "outside the warmth that sowings tell of".to_owned(),
+    }
 }

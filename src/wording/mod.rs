@@ -17,7 +17,7 @@ pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use dates::{day, moment, span};
-pub use diagnosis::{Cautions, Detail, advice_words, diagnosis_text, evidence_words, probe_words};
+pub use diagnosis::{Cautions, Detail, advice_words, diagnosis_text, doubt_of_move_words, evidence_words, probe_words};
 pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};

@@ -2,17 +2,17 @@
 
 use serde::Serialize;
 
-use super::{Range, UNKNOWN, text_of};
+use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::{Degrees, Name};
 use crate::civil::rfc3339;
-use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, Swaps};
-use crate::wording::{advice_words, evidence_words, in_place, probe_words};
+use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, SOON_DAYS, Swaps};
+use crate::wording::{advice_words, doubt_of_move_words, evidence_words, in_place, probe_words};
 
 #[derive(Debug, Serialize)]
 struct Shape {
     as_of: String,
     containers: Vec<Container>,
-    swaps: Option<Together>,
+    swaps: Together,
     probes: Vec<Probe>,
 }
 
@@ -36,8 +36,8 @@ struct Container {
 
 #[derive(Debug, Serialize)]
 struct Together {
-    days: u32,
-    more_sprouts: f64,
+    days: usize,
+    more_sprouts: Option<f64>,
     moves: Vec<Carried>,
 }
 
@@ -53,7 +53,7 @@ struct Gain {
     spot: String,
     days: Range,
     sprouts: Range,
-    doubts: Vec<&'static str>,
+    doubts: Vec<Warning>,
 }
 
 #[derive(Debug, Default, Serialize)]
@@ -97,7 +97,7 @@ pub fn diagnosis_json(diagnosis: &Diagnosis, degrees: Degrees) -> String {
     text_of(&Shape {
         as_of: rfc3339(diagnosis.as_of),
         containers: diagnosis.boxes.iter().map(|one| container(one, degrees)).collect(),
-        swaps: diagnosis.swaps.as_ref().map(together),
+        swaps: together(diagnosis.swaps.as_ref()),
         probes: diagnosis
             .probes
             .iter()
@@ -142,28 +142,32 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
     }
 }
 
-fn together(swaps: &Swaps) -> Together {
+fn together(swaps: Option<&Swaps>) -> Together {
     let carried = |(container, from, to): &(Name, Name, Name)| Carried {
         container: container.to_string(),
         from: from.to_string(),
         to: to.to_string(),
     };
-    Together { days: 14, more_sprouts: swaps.more, moves: swaps.moves.iter().map(carried).collect() }
+    let moves = swaps.map_or_else(Vec::new, |swaps| swaps.moves.iter().map(carried).collect());
+    Together { days: SOON_DAYS, more_sprouts: swaps.map(|swaps| swaps.more), moves }
 }
 
 fn gain(one: &BoxDiagnosis, gain: &MoveGain) -> Gain {
     let doubts = one.liked.as_ref().map(|liked| liked.doubts(gain)).unwrap_or_default();
-    let word = |doubt: MoveDoubt| match doubt {
-        MoveDoubt::Full => "full",
-        MoveDoubt::TooHot => "too-hot",
-        MoveDoubt::Untested => "untested",
-        MoveDoubt::OutsideKnown => "outside-known-warmth",
+    let warning = |doubt: MoveDoubt| {
+        let kind = match doubt {
+            MoveDoubt::Full => "full",
+            MoveDoubt::TooHot => "too-hot",
+            MoveDoubt::Untested => "untested",
+            MoveDoubt::OutsideKnown => "outside-known-warmth",
+        };
+        Warning { kind, message: doubt_of_move_words(doubt, gain) }
     };
     Gain {
         spot: gain.spot.to_string(),
         days: (&gain.days).into(),
         sprouts: (&gain.sprouts).into(),
-        doubts: doubts.into_iter().map(word).collect(),
+        doubts: doubts.into_iter().map(warning).collect(),
     }
 }
 
