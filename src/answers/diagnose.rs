@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use super::{Known, Present};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
-use crate::diagnosis::{Because, BoxDelay, BoxDiagnosis, Diagnosis, Finding, PlacedBox, SpotPath, diagnose_box, doubted, findings};
+use crate::diagnosis::{
+    Because, BoxDelay, BoxDiagnosis, Diagnosis, Finding, PlacedBox, SpotPath, diagnose_box, doubted, findings, liked, swaps,
+};
 use crate::forecast::SLOT_US;
 use crate::germination::{Fit, Needs, OwnNeeds};
 use crate::units::MICROS_PER_DAY;
@@ -20,14 +22,18 @@ const YOUNG: usize = 96;
 /// Diagnoses every container of each batch with one that has not ended.
 #[must_use]
 pub fn diagnose(known: &Known, present: &Present<'_>) -> Diagnosis {
-    let boxes = present.trials.iter().map(|trial| diagnose_one(known, present, trial)).collect();
+    let boxes: Vec<BoxDiagnosis> = present.trials.iter().map(|trial| diagnose_one(known, present, trial)).collect();
     let since = present.trials.iter().map(|trial| trial.container.sown).min().unwrap_or(known.now);
     let since = local_date(since, known.bench.zone);
     let probes = known.tallies.iter().filter_map(|tally| {
         let placed = known.bench.placements.iter().rev().find(|placement| placement.probe == tally.probe)?;
         Some((tally.probe.clone(), placed.spot.clone(), doubted(tally, since)))
     });
-    Diagnosis { as_of: known.now, boxes, probes: probes.collect() }
+    // Boxes of which nothing was worked out keep their places.
+    let movable = |spot: &Name| boxes.iter().filter(|one| !one.ended && one.delay.is_some() && one.spot == *spot).count() as u32;
+    let places = present.room.iter().map(|(spot, room)| (*spot, room + movable(spot))).collect();
+    let swaps = swaps(&boxes, &places);
+    Diagnosis { as_of: known.now, boxes, swaps, probes: probes.collect() }
 }
 
 fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagnosis {
@@ -38,20 +44,24 @@ fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagn
     let fit = present.fits.get(&(&container.species, container.event));
     let Some(counted) = known.counts_from(trial) else {
         let findings = if ended { Vec::new() } else { vec![Finding::too_early(Because::InTheCold)] };
-        return BoxDiagnosis { trial: trial.clone(), spot, ended, delay: None, findings };
+        return BoxDiagnosis { trial: trial.clone(), spot, ended, delay: None, liked: None, findings };
     };
     let told = fit.and_then(|fit| worked_out(known, present, trial, counted, &spot, end, fit));
     let (delay, findings) = match (told, fit) {
         (Some((delay, spots)), Some(fit)) => {
             let others =
                 fit.trials.iter().filter(|other| other.container != container.name && other.fraction.is_some_and(|f| f > 0.0));
-            let said = findings(&delay, fit, &trial.checks, container.seeds, &spot, others.count(), spots);
+            let lot = container.lot.as_ref().and_then(|lot| known.bench.lots.get(lot));
+            let mut said = findings(&delay, fit, trial, lot, &spot, others.count(), spots);
+            if ended {
+                said.iter_mut().for_each(Finding::without_advice);
+            }
             (Some(delay), said)
         }
         _ if slots_of(counted, end) < YOUNG => (None, vec![Finding::too_early(Because::LittleWarmth)]),
         _ => (None, vec![Finding::too_early(Because::NoTemperatures)]),
     };
-    BoxDiagnosis { trial: trial.clone(), spot, ended, delay, findings }
+    BoxDiagnosis { trial: trial.clone(), spot, ended, delay, liked: fit.map(liked), findings }
 }
 
 fn slots_of(from: Time, until: Time) -> usize {
@@ -89,7 +99,7 @@ fn worked_out(
         let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
         let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
         let offsets = known.offsets_now(fit, name).into_iter().step_by(EVERY).collect();
-        spots.insert(name, SpotPath { past_c, outlook, offsets });
+        spots.insert(name, SpotPath { past_c, outlook, offsets, room: present.room.get(name).copied() });
     }
     let evidence = known.evidence(trial);
     if evidence.unknown_days() > 0.0 {

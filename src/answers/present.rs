@@ -22,6 +22,8 @@ pub struct Present<'a> {
     pub(super) fit_keys: BTreeMap<(&'a Name, Event), [u8; 16]>,
     pub(super) outlooks: BTreeMap<&'a Name, Outlook>,
     pub(super) weather: Vec<Weather>,
+    /// How many more boxes have room at a spot, where that is said.
+    pub(super) room: BTreeMap<&'a Name, u32>,
 }
 
 impl<'a> Present<'a> {
@@ -55,7 +57,8 @@ impl<'a> Present<'a> {
         let outlooks = spots.iter().zip(outlooks).filter_map(|((name, _), outlook)| Some((*name, outlook?))).collect();
         let mut dice = Dice::new(seed_of("weather"));
         let weather = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
-        Self { trials, fits, fit_keys, outlooks, weather }
+        let room = room(known);
+        Self { trials, fits, fit_keys, outlooks, weather, room }
     }
 
     /// What the species need, in order of species.
@@ -63,6 +66,17 @@ impl<'a> Present<'a> {
     pub fn needs(&self) -> Vec<Fit> {
         self.fits.values().cloned().collect()
     }
+}
+
+/// What is left of each spot's capacity.
+fn room(known: &Known) -> BTreeMap<&Name, u32> {
+    let standing = |spot: &Name| {
+        let there = |trial: &&Trial| trial.ended_at(known.now).is_none() && trial.spot_at(known.now) == spot;
+        known.bench.trials.values().filter(there).count()
+    };
+    let capacity = |name: &Name| known.bench.spots.get(name)?.setting_at(known.now).capacity;
+    let spots = known.bench.spots.keys().filter_map(|name| Some((name, capacity(name)?)));
+    spots.map(|(name, capacity)| (name, capacity.saturating_sub(u32::try_from(standing(name)).unwrap_or(u32::MAX)))).collect()
 }
 
 /// What may come at a spot: where its temperature is given, that, without weather.

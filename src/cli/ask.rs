@@ -3,6 +3,7 @@
 use std::io::Write as _;
 use std::path::Path;
 
+use chrono::Duration;
 use clap::ValueEnum;
 
 use super::Outcome;
@@ -11,7 +12,7 @@ use crate::answers::{
     Assumption, Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, diagnose, fit_all, forecast, forecast_assuming,
     ledger, replay, to_keep,
 };
-use crate::bench::Name;
+use crate::bench::{Name, Trial};
 use crate::civil::{Time, read_time};
 use crate::clock::{Clock, SystemClock};
 use crate::diagnosis::{Because, Finding};
@@ -19,7 +20,7 @@ use crate::exchange::{diagnosis_json, fit_json, forecast_json, replay_json};
 use crate::forecast::{BoxNote, KeptForecast, Ledger};
 use crate::germination::{self, Question, RateShape, RemovedRule};
 use crate::store::{Keepsakes, Store, StoreError};
-use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text, replay_text};
+use crate::wording::{Cautions, Detail, diagnosis_text, fit_text, forecast_text, replay_text};
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
@@ -87,9 +88,15 @@ pub(super) struct Forecast {
 /// Which boxes are slow, and why
 #[derive(Debug, clap::Args)]
 pub(super) struct Diagnose {
+    /// Every box with its numbers: how many days were lost to what
+    #[arg(long)]
+    detail: bool,
     /// Say the cautions in full
     #[arg(long)]
     cautions: bool,
+    /// One batch only; one that has ended, as of its end
+    #[arg(long, value_parser = Name::new)]
+    batch: Option<Name>,
     #[command(flatten)]
     asking: Asking,
 }
@@ -274,18 +281,25 @@ impl Forecast {
 impl Diagnose {
     pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let mut desk = self.asking.desk(bench)?;
+        if let Some(batch) = &self.batch {
+            desk.go_back_to(batch)?;
+        }
         // All temperatures since the sowing are compared, at every spot.
         let known = Known::as_of(&desk.store, desk.now)?;
         let degrees = known.bench.units.unwrap_or_default();
         let mut shelf = desk.shelf();
         let present = Present::with(&known, &mut shelf);
         let fresh = shelf.into_fresh();
-        let answer = diagnose(&known, &present);
+        let mut answer = diagnose(&known, &present);
+        if let Some(batch) = &self.batch {
+            answer.boxes.retain(|one| one.trial.container.batch == *batch);
+        }
+        let detail = if self.detail { Detail::All } else { Detail::Short };
         let say = if self.cautions { Cautions::InFull } else { Cautions::Named };
         self.asking.print(&if self.asking.json {
             diagnosis_json(&answer, degrees)
         } else {
-            diagnosis_text(&answer, known.bench.zone, degrees, say)
+            diagnosis_text(&answer, known.bench.zone, degrees, detail, say)
         })?;
         // Made again next time where they cannot be kept.
         let _ = desk.keep(&Keepsakes { fits: &fresh, ..Keepsakes::default() });
@@ -330,6 +344,21 @@ impl Desk {
         }
         let mut progress = Progress::of("readings gone through");
         Ok(Known::at_present(&self.store, self.now, concerning, Tables::Used, &mut |done, of| progress.show(done, of))?)
+    }
+
+    /// Asks as of the time when the last box of a batch ended, if all have.
+    fn go_back_to(&mut self, batch: &Name) -> anyhow::Result<()> {
+        let bench = self.store.bench()?.as_of(self.now);
+        let boxes: Vec<&Trial> = bench.trials.values().filter(|trial| trial.container.batch == *batch).collect();
+        if boxes.is_empty() {
+            anyhow::bail!("there is no batch '{batch}' on this bench");
+        }
+        let ended: Option<Vec<Time>> = boxes.iter().map(|trial| trial.ended_at(self.now)).collect();
+        if let Some(last) = ended.and_then(|ended| ended.into_iter().max()) {
+            self.now = last - Duration::seconds(1);
+            self.of = Of::NamedTime;
+        }
+        Ok(())
     }
 
     /// Fits are the same whenever they are made, so long as what goes into them is.
@@ -388,6 +417,6 @@ pub(super) fn show_all(bench: &Path, now: Time) -> anyhow::Result<()> {
     Ok(writeln!(
         out,
         "WHICH ARE SLOW, AND WHY\n\n{}",
-        diagnosis_text(&diagnose(&known, &present), zone, degrees, Cautions::InFull)
+        diagnosis_text(&diagnose(&known, &present), zone, degrees, Detail::Short, Cautions::InFull)
     )?)
 }

@@ -1,6 +1,6 @@
 //! The diagnosis of a bench.
 
-use super::{BoxDelay, Finding, ProbeFinding};
+use super::{BoxDelay, Finding, Liked, ProbeFinding, Swaps};
 use crate::bench::{Name, Trial};
 use crate::civil::Time;
 
@@ -15,6 +15,8 @@ pub struct BoxDiagnosis {
     pub ended: bool,
     /// The delay; none where nothing can be worked out.
     pub delay: Option<BoxDelay>,
+    /// What its species is known to sprout well in; none where nothing was worked out.
+    pub liked: Option<Liked>,
     /// What is said.
     pub findings: Vec<Finding>,
 }
@@ -26,6 +28,8 @@ pub struct Diagnosis {
     pub as_of: Time,
     /// Boxes by batch and name.
     pub boxes: Vec<BoxDiagnosis>,
+    /// Boxes that should change places; none where nothing is gained.
+    pub swaps: Option<Swaps>,
     /// Every placed probe with its spot and what is to be said of it.
     pub probes: Vec<(Name, Name, Vec<ProbeFinding>)>,
 }

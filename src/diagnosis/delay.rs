@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::causes::{CAUSES, Cause, shares};
 use super::gains::{Gains, SLOTS_PER_DAY, days_until};
+use super::moves::{MoveGain, moves};
 use crate::bench::{Name, Trial};
 use crate::forecast::{Outlook, Weather};
 use crate::germination::{Distribution, Needs, OwnNeeds};
@@ -11,6 +12,8 @@ use crate::stats::{Spread, mean_of, median_of, quantile_of, spread_of};
 
 /// A move's sprouts are compared this many days from now.
 const COMPARED_AFTER_DAYS: usize = 60;
+/// Boxes are told apart for a swap by what will have sprouted in so many days.
+pub const SOON_DAYS: usize = 14;
 /// Dates further than this from now count as never.
 const HORIZON_DAYS: usize = 150;
 /// A delay shorter than this, in days, or than a tenth of the time at the fastest spot, is none.
@@ -26,6 +29,8 @@ pub struct SpotPath<'a> {
     pub outlook: &'a Outlook,
     /// What has to be added to the temperatures on record there, draw by draw, °C.
     pub offsets: Vec<f64>,
+    /// How many more boxes have room there; none: not said.
+    pub room: Option<u32>,
 }
 
 /// A box with the path it really took.
@@ -49,26 +54,15 @@ pub struct PlacedBox<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct LostDays {
     /// Below the base.
-    pub below_base: f64,
+    pub below_base: Spread,
     /// Above the optimum.
-    pub above_optimum: f64,
+    pub above_optimum: Spread,
     /// Cooler nights.
-    pub nights: f64,
+    pub nights: Spread,
     /// Cooler days.
-    pub days: f64,
-    /// The box's own: what its warmth does not explain.
-    pub rest: f64,
-}
-
-/// What carrying the box to a spot today would change.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MoveGain {
-    /// Where to.
-    pub spot: Name,
-    /// Days sooner to half of the sprouts (below 0: later).
     pub days: Spread,
-    /// More sprouts within 60 days (below 0: fewer).
-    pub sprouts: Spread,
+    /// The box's own: what its warmth does not explain.
+    pub rest: Spread,
 }
 
 /// A box's delay and what it is made of.
@@ -104,6 +98,8 @@ pub struct BoxDelay {
     pub moves: Vec<MoveGain>,
     /// Days lost by cause.
     pub lost: LostDays,
+    /// The spot where most of them were lost, and its mean temperature while the box stood there, °C.
+    pub lost_at: Option<(Name, f64)>,
     /// Share of the half requirement gained so far, at the median.
     pub gathered: f64,
 }
@@ -120,81 +116,188 @@ pub fn diagnose_box(
     weather: &[Weather],
     middle: &Needs,
 ) -> Option<BoxDelay> {
-    let own_outlook = placed.spots.get(placed.spot)?.outlook;
-    let past = placed.own_past_c.len();
-    let slots = past + HORIZON_DAYS * SLOTS_PER_DAY;
-    let names: Vec<&Name> = placed.spots.keys().copied().collect();
-    let level_at = |levels: &[f64], spot: &Name| names.iter().position(|name| *name == spot).map_or(0.0, |at| levels[at]);
-    let levels: Vec<Vec<f64>> =
-        (0..needs.len()).map(|draw| names.iter().map(|name| placed.spots[*name].offsets[draw]).collect()).collect();
-    let own_gains = |draw: usize| {
-        let shift = |slot: usize| level_at(&levels[draw], placed.own_spots[slot]);
-        let later = level_at(&levels[draw], placed.spot);
-        Gains::new(placed.own_past_c, shift, later, &needs[draw].typical.rate, own_outlook, &weather[draw])
-    };
-    let spot_gains = |draw: usize, at: usize| {
-        let path = &placed.spots[names[at]];
-        let level = levels[draw][at];
-        Gains::new(&path.past_c, |_| level, level, &needs[draw].typical.rate, path.outlook, &weather[draw])
-    };
+    let paths = Paths::new(placed, needs, weather)?;
+    let dates = Dates::over_all(&paths, family);
+    let best = dates.fastest()?;
+    let delays = dates.behind(best);
+    let late = delays.iter().zip(&dates.spot_days[best]);
+    let late = late.filter(|(delay, best)| **delay >= LEAST_DELAY_DAYS.max(LEAST_DELAY_SHARE * **best)).count();
+    let lost = lost_by_cause(&paths, &dates, best);
+    let own = Warmth::of(placed, &paths.names, best, middle);
+    let (name, path) = (paths.names[best], &placed.spots[paths.names[best]]);
+    let compared = paths.names.len() > 1;
+    let factors = &dates.factors;
+    Some(BoxDelay {
+        best_spot: compared.then(|| name.clone()),
+        mean_c: mean_of(placed.own_past_c),
+        best_mean_c: mean_of(&path.past_c),
+        best_swing_c: swing(&path.past_c),
+        rate_per_day: own.thermal_time / (placed.own_past_c.len().max(1) as f64 / SLOTS_PER_DAY as f64),
+        hours_below_base: own.hours_below_base,
+        hours_above_optimum: own.hours_above_optimum,
+        lost_by_day: own.lost_by_day,
+        hot_at_night: own.hot_at_night,
+        delay_days: if compared { spread_of(&delays) } else { Spread::default() },
+        chance: share(late, delays.len()),
+        slower_chance: share(factors.iter().filter(|factor| **factor > SLOWER).count(), factors.len()),
+        slower: spread_of(factors),
+        moves: moves(&paths, &dates, middle),
+        lost: LostDays { rest: finite_spread(&dates.own_rest), ..lost },
+        gathered: own.thermal_time / middle.ln_half.exp(),
+        lost_at: own.lost_at,
+    })
+}
 
-    let mut own_days = Vec::new();
-    let mut spot_days: Vec<Vec<f64>> = vec![Vec::new(); names.len()];
-    let mut moves: Vec<(Vec<f64>, Vec<f64>)> = vec![Default::default(); names.len()];
-    let mut factors = Vec::new();
-    let mut own_rest = Vec::new();
-    for (draw, need) in needs.iter().enumerate() {
+fn share(count: usize, of: usize) -> f64 {
+    count as f64 / of.max(1) as f64
+}
+
+/// The box's own path and those of all spots, draw by draw.
+pub(super) struct Paths<'a> {
+    pub(super) placed: &'a PlacedBox<'a>,
+    pub(super) names: Vec<&'a Name>,
+    needs: &'a [OwnNeeds],
+    weather: &'a [Weather],
+    /// What is added to each spot's temperatures, by draw.
+    levels: Vec<Vec<f64>>,
+    own_outlook: &'a Outlook,
+    /// Slots looked back on, and looked at in all.
+    pub(super) past: usize,
+    pub(super) slots: usize,
+}
+
+impl<'a> Paths<'a> {
+    fn new(placed: &'a PlacedBox<'a>, needs: &'a [OwnNeeds], weather: &'a [Weather]) -> Option<Self> {
+        let own_outlook = placed.spots.get(placed.spot)?.outlook;
+        let past = placed.own_past_c.len();
+        let names: Vec<&Name> = placed.spots.keys().copied().collect();
+        let levels = (0..needs.len()).map(|draw| names.iter().map(|name| placed.spots[*name].offsets[draw]).collect()).collect();
+        Some(Self { placed, names, needs, weather, levels, own_outlook, past, slots: past + HORIZON_DAYS * SLOTS_PER_DAY })
+    }
+
+    fn level_at(&self, draw: usize, spot: &Name) -> f64 {
+        self.names.iter().position(|name| *name == spot).map_or(0.0, |at| self.levels[draw][at])
+    }
+
+    fn own(&self, draw: usize) -> Gains<'a> {
+        let shift = |slot: usize| self.level_at(draw, self.placed.own_spots[slot]);
+        let later = self.level_at(draw, self.placed.spot);
+        let rate = &self.needs[draw].typical.rate;
+        Gains::new(self.placed.own_past_c, shift, later, rate, self.own_outlook, &self.weather[draw])
+    }
+
+    fn at(&self, draw: usize, spot: usize) -> Gains<'a> {
+        let path = &self.placed.spots[self.names[spot]];
+        let level = self.levels[draw][spot];
+        Gains::new(&path.past_c, |_| level, level, &self.needs[draw].typical.rate, path.outlook, &self.weather[draw])
+    }
+
+    /// By night, local time.
+    fn is_night(&self, slot: usize) -> bool {
+        is_night(self.placed, slot)
+    }
+}
+
+/// From 20 to 8 h, local time.
+fn is_night(placed: &PlacedBox<'_>, slot: usize) -> bool {
+    !(8.0..20.0).contains(&placed.local_hours[slot % SLOTS_PER_DAY])
+}
+
+/// Dates of half of the sprouts and what a move would change, draw by draw, in days.
+pub(super) struct Dates {
+    own_days: Vec<f64>,
+    /// By spot, had the box stood there since the beginning.
+    spot_days: Vec<Vec<f64>>,
+    /// By spot: what moving there now would change.
+    pub(super) moved: Vec<Moved>,
+    factors: Vec<f64>,
+    own_rest: Vec<f64>,
+}
+
+/// What a move would change, by draw.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Moved {
+    /// Days sooner to half of the sprouts.
+    pub(super) sooner: Vec<f64>,
+    /// More sprouts in the end.
+    pub(super) sprouts: Vec<f64>,
+    /// More sprouts soon.
+    pub(super) soon: Vec<f64>,
+}
+
+impl Dates {
+    fn over_all(paths: &Paths<'_>, family: Distribution) -> Self {
+        let spots = paths.names.len();
+        let mut dates = Self {
+            own_days: Vec::new(),
+            spot_days: vec![Vec::new(); spots],
+            moved: vec![Default::default(); spots],
+            factors: Vec::new(),
+            own_rest: Vec::new(),
+        };
+        (0..paths.needs.len()).for_each(|draw| dates.add(paths, draw, family));
+        dates
+    }
+
+    fn add(&mut self, paths: &Paths<'_>, draw: usize, family: Distribution) {
+        let (need, left) = (&paths.needs[draw], paths.placed.trial.left().unwrap_or(0));
         let half = need.typical.ln_half.exp();
-        let own = own_gains(draw);
-        let own_day = days_until(|slot| own.at(slot), half, 0, slots);
-        own_days.push(own_day);
+        let own = paths.own(draw);
+        let own_day = days_until(|slot| own.at(slot), half, 0, paths.slots);
+        self.own_days.push(own_day);
+        self.factors.push(need.ln_slower.exp());
+        self.own_rest.push(days_until(|slot| own.at(slot), need.own.ln_half.exp(), 0, paths.slots) - own_day);
+
         let so_far = own.so_far();
-        let stay = if so_far >= half { 0.0 } else { days_until(|slot| own.at(slot), half - so_far, past, slots) };
-        let as_shown = need.own;
-        factors.push(need.ln_slower.exp());
-        own_rest.push(days_until(|slot| own.at(slot), as_shown.ln_half.exp(), 0, slots) - own_day);
-        let sprouts_after = |more: f64| expected_sprouts(family, &as_shown, placed.trial.left().unwrap_or(0), so_far, more);
-        let staying = sprouts_after(own.to_come(COMPARED_AFTER_DAYS * SLOTS_PER_DAY));
-        for at in 0..names.len() {
-            let there = spot_gains(draw, at);
-            spot_days[at].push(days_until(|slot| there.at(slot), half, 0, slots));
-            if names[at] == placed.spot {
-                moves[at].0.push(0.0);
-                moves[at].1.push(0.0);
+        let until_half = |gains: &Gains<'_>| {
+            if so_far >= half { 0.0 } else { days_until(|slot| gains.at(slot), half - so_far, paths.past, paths.slots) }
+        };
+        let sprouts_after =
+            |gains: &Gains<'_>, days: usize| expected_sprouts(family, &need.own, left, so_far, gains.to_come(days * SLOTS_PER_DAY));
+        let stay = until_half(&own);
+        let (in_the_end, soon) = (sprouts_after(&own, COMPARED_AFTER_DAYS), sprouts_after(&own, SOON_DAYS));
+        for at in 0..paths.names.len() {
+            let there = paths.at(draw, at);
+            self.spot_days[at].push(days_until(|slot| there.at(slot), half, 0, paths.slots));
+            if paths.names[at] == paths.placed.spot {
                 continue;
             }
-            let moved = if so_far >= half { 0.0 } else { days_until(|slot| there.at(slot), half - so_far, past, slots) };
-            moves[at].0.push(apart(stay, moved));
-            moves[at].1.push(sprouts_after(there.to_come(COMPARED_AFTER_DAYS * SLOTS_PER_DAY)) - staying);
+            let moved = &mut self.moved[at];
+            moved.sooner.push(apart(stay, until_half(&there)));
+            moved.sprouts.push(sprouts_after(&there, COMPARED_AFTER_DAYS) - in_the_end);
+            moved.soon.push(sprouts_after(&there, SOON_DAYS) - soon);
         }
     }
 
-    let best = (0..names.len()).min_by(|a, b| median_of(&spot_days[*a]).total_cmp(&median_of(&spot_days[*b])))?;
-    let delays: Vec<f64> = own_days.iter().zip(&spot_days[best]).map(|(own, best)| apart(*own, *best)).collect();
-    let late =
-        delays.iter().zip(&spot_days[best]).filter(|(delay, best)| **delay >= LEAST_DELAY_DAYS.max(LEAST_DELAY_SHARE * **best));
-    let chance = late.count() as f64 / delays.len().max(1) as f64;
+    /// The spot with the smallest median.
+    fn fastest(&self) -> Option<usize> {
+        (0..self.spot_days.len()).min_by(|a, b| median_of(&self.spot_days[*a]).total_cmp(&median_of(&self.spot_days[*b])))
+    }
 
-    let night = |slot: usize| {
-        let hour = placed.local_hours[slot % SLOTS_PER_DAY];
-        !(8.0..20.0).contains(&hour)
-    };
+    /// Days behind a spot.
+    fn behind(&self, spot: usize) -> Vec<f64> {
+        self.own_days.iter().zip(&self.spot_days[spot]).map(|(own, there)| apart(*own, *there)).collect()
+    }
+}
+
+/// The delay behind the fastest spot shared out among what slowed the box, draw by draw.
+fn lost_by_cause(paths: &Paths<'_>, dates: &Dates, best: usize) -> LostDays {
     let mut lost: [Vec<f64>; CAUSES] = Default::default();
-    for (draw, need) in needs.iter().enumerate() {
-        let (own, there) = (own_gains(draw), spot_gains(draw, best));
-        let celsius = |slot: usize| match placed.own_past_c.get(slot) {
-            Some(celsius) => celsius + level_at(&levels[draw], placed.own_spots[slot]),
-            None => own.celsius(slot - past),
+    for (draw, need) in paths.needs.iter().enumerate() {
+        let (own, there) = (paths.own(draw), paths.at(draw, best));
+        let celsius = |slot: usize| match paths.placed.own_past_c.get(slot) {
+            Some(celsius) => celsius + paths.level_at(draw, paths.placed.own_spots[slot]),
+            None => own.celsius(slot - paths.past),
         };
         let cause = |slot: usize| match celsius(slot) {
             c if need.typical.rate.optimum().is_some_and(|optimum| c > optimum) => Cause::AboveOptimum,
             c if need.typical.rate.base().is_some_and(|base| c < base) => Cause::BelowBase,
-            _ if night(slot) => Cause::Night,
+            _ if paths.is_night(slot) => Cause::Night,
             _ => Cause::Day,
         };
         // No set of causes is later than the slowest it is made of; beyond that nothing need be looked at.
-        let end = own_days[draw].max(spot_days[best][draw]);
-        let end = if end.is_finite() { ((end + 1.0) * SLOTS_PER_DAY as f64) as usize } else { slots }.min(slots);
+        let end = dates.own_days[draw].max(dates.spot_days[best][draw]);
+        let end = if end.is_finite() { ((end + 1.0) * SLOTS_PER_DAY as f64) as usize } else { paths.slots }.min(paths.slots);
         let pieces: Vec<(usize, f64, f64)> =
             (0..end).map(|slot| (1 << cause(slot) as usize, own.at(slot), there.at(slot))).collect();
         let date = |set: usize| {
@@ -206,52 +309,59 @@ pub fn diagnose_box(
         };
         shares(date).iter().zip(&mut lost).for_each(|(share, list)| list.push(*share));
     }
+    let of = |cause: Cause| spread_of(&lost[cause as usize]);
+    LostDays {
+        above_optimum: of(Cause::AboveOptimum),
+        below_base: of(Cause::BelowBase),
+        nights: of(Cause::Night),
+        days: of(Cause::Day),
+        rest: Spread::default(),
+    }
+}
 
-    let path = &placed.spots[names[best]];
-    let hours = |of: &dyn Fn(f64, usize) -> bool| {
-        placed.own_past_c.iter().enumerate().filter(|(slot, celsius)| of(**celsius, *slot)).count() as f64 * 24.0
-            / SLOTS_PER_DAY as f64
-    };
-    let above = |celsius: f64| middle.rate.optimum().is_some_and(|optimum| celsius > optimum);
-    let hours_above_optimum = hours(&|celsius, _| above(celsius));
-    let loss = |slot: usize| (middle.rate.per_day(path.past_c[slot]) - middle.rate.per_day(placed.own_past_c[slot])).max(0.0);
-    let common = past.min(path.past_c.len());
-    let (lost_all, lost_day) =
-        (0..common).fold((0.0, 0.0), |sum, slot| (sum.0 + loss(slot), sum.1 + if night(slot) { 0.0 } else { loss(slot) }));
-    let rates: f64 = placed.own_past_c.iter().map(|celsius| middle.rate.per_day(*celsius)).sum();
-    Some(BoxDelay {
-        best_spot: (names.len() > 1).then(|| names[best].clone()),
-        mean_c: mean_of(placed.own_past_c),
-        best_mean_c: mean_of(&path.past_c),
-        best_swing_c: swing(&path.past_c),
-        rate_per_day: rates / past.max(1) as f64,
-        hours_below_base: hours(&|celsius, _| middle.rate.base().is_some_and(|base| celsius < base)),
-        hours_above_optimum,
-        lost_by_day: if lost_all > 0.0 { lost_day / lost_all } else { 0.0 },
-        hot_at_night: if hours_above_optimum > 0.0 {
-            hours(&|celsius, slot| above(celsius) && night(slot)) / hours_above_optimum
-        } else {
-            0.0
-        },
-        delay_days: if names.len() > 1 { spread_of(&delays) } else { Spread::default() },
-        chance,
-        slower_chance: factors.iter().filter(|factor| **factor > SLOWER).count() as f64 / factors.len().max(1) as f64,
-        slower: spread_of(&factors),
-        moves: names
-            .iter()
-            .zip(&moves)
-            .filter(|(name, _)| **name != placed.spot)
-            .map(|(name, (days, sprouts))| MoveGain { spot: (*name).clone(), days: spread_of(days), sprouts: spread_of(sprouts) })
-            .collect(),
-        lost: LostDays {
-            above_optimum: median_of(&lost[Cause::AboveOptimum as usize]),
-            below_base: median_of(&lost[Cause::BelowBase as usize]),
-            nights: median_of(&lost[Cause::Night as usize]),
-            days: median_of(&lost[Cause::Day as usize]),
-            rest: finite_median(&own_rest),
-        },
-        gathered: rates / SLOTS_PER_DAY as f64 / middle.ln_half.exp(),
-    })
+/// What the box's own past and that at the fastest spot come to, at the middle of the estimates.
+struct Warmth {
+    hours_below_base: f64,
+    hours_above_optimum: f64,
+    hot_at_night: f64,
+    lost_by_day: f64,
+    lost_at: Option<(Name, f64)>,
+    /// °C·d so far.
+    thermal_time: f64,
+}
+
+impl Warmth {
+    fn of(placed: &PlacedBox<'_>, names: &[&Name], best: usize, middle: &Needs) -> Self {
+        let own = placed.own_past_c;
+        let hours = |of: &dyn Fn(usize, f64) -> bool| {
+            let slots = own.iter().enumerate().filter(|(slot, celsius)| of(*slot, **celsius)).count();
+            slots as f64 * 24.0 / SLOTS_PER_DAY as f64
+        };
+        let above = |celsius: f64| middle.rate.optimum().is_some_and(|optimum| celsius > optimum);
+        let hours_above_optimum = hours(&|_, celsius| above(celsius));
+        let at_night = hours(&|slot, celsius| above(celsius) && is_night(placed, slot));
+        let there = &placed.spots[names[best]].past_c;
+        let (mut lost, mut lost_by_day) = (0.0, 0.0);
+        // By spot: warmth lost there, °C summed there, slots.
+        let mut lost_at: BTreeMap<&Name, (f64, f64, f64)> = BTreeMap::new();
+        for (slot, (own, there)) in own.iter().zip(there).enumerate() {
+            let less = (middle.rate.per_day(*there) - middle.rate.per_day(*own)).max(0.0);
+            lost += less;
+            lost_by_day += if is_night(placed, slot) { 0.0 } else { less };
+            let here = lost_at.entry(placed.own_spots[slot]).or_default();
+            *here = (here.0 + less, here.1 + own, here.2 + 1.0);
+        }
+        let lost_at = lost_at.into_iter().max_by(|a, b| a.1.0.total_cmp(&b.1.0));
+        let part = |of: f64, whole: f64| if whole > 0.0 { of / whole } else { 0.0 };
+        Self {
+            hours_below_base: hours(&|_, celsius| middle.rate.base().is_some_and(|base| celsius < base)),
+            hours_above_optimum,
+            hot_at_night: part(at_night, hours_above_optimum),
+            lost_by_day: part(lost_by_day, lost),
+            lost_at: lost_at.filter(|(_, (less, _, _))| *less > 0.0).map(|(name, (_, sum, slots))| (name.clone(), sum / slots)),
+            thermal_time: own.iter().map(|celsius| middle.rate.per_day(*celsius)).sum::<f64>() / SLOTS_PER_DAY as f64,
+        }
+    }
 }
 
 /// Days between two dates of which either may be never: never against never is no difference.
@@ -259,12 +369,13 @@ fn apart(own: f64, other: f64) -> f64 {
     if own == other { 0.0 } else { own - other }
 }
 
-fn finite_median(values: &[f64]) -> f64 {
+/// Of the draws in which the date comes at all.
+fn finite_spread(values: &[f64]) -> Spread {
     let finite: Vec<f64> = values.iter().copied().filter(|value| value.is_finite()).collect();
-    if finite.is_empty() { 0.0 } else { median_of(&finite) }
+    if finite.is_empty() { Spread { p10: Some(0.0), p50: Some(0.0), p90: Some(0.0) } } else { spread_of(&finite) }
 }
 
-fn swing(values: &[f64]) -> f64 {
+pub(super) fn swing(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
     if sorted.is_empty() { 0.0 } else { quantile_of(&sorted, 0.95) - quantile_of(&sorted, 0.05) }

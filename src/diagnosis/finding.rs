@@ -1,8 +1,11 @@
 //! What may be said of a box, and what should be done: fixed rules on worked-out numbers.
 
-use super::{BoxDelay, MoveGain};
-use crate::bench::{Check, Name};
-use crate::germination::{Fit, FitWarning, Informant, TrialSummary};
+use super::BoxDelay;
+use super::moves::{Liked, MoveDoubt, MoveGain};
+use super::suspects::{Suspect, suspects};
+use crate::bench::{Check, Lot, Name, Trial};
+use crate::germination::{Fit, FitWarning, Informant};
+use crate::stats::Spread;
 
 /// A finding is said from this chance on.
 const SAID_FROM: f64 = 0.8;
@@ -10,19 +13,16 @@ const SAID_FROM: f64 = 0.8;
 const BY_DAY_TOO: f64 = 0.25;
 /// Share of the hot hours at night from which a hot spot is hot by night too.
 const BY_NIGHT_TOO: f64 = 0.25;
-/// A spot this much warmer than any where the species sprouted well is untested, °C.
-const WARMER_C: f64 = 1.0;
-/// A swing less than this share of the smallest known to do, and this much smaller in °C, is untested.
-const STEADIER_SHARE: f64 = 0.5;
-const STEADIER_C: f64 = 4.0;
-/// A trial that reached this share of the germinable fraction sprouted well.
-const WELL: f64 = 0.7;
 /// Below this share of the warmth needed nothing can be said yet, unless a delay is clear anyway.
 const EARLY: f64 = 0.15;
 /// Share of the seeds removed mouldy from which the box itself is asked about.
 const MOULDY: f64 = 0.15;
 /// A move is advised when it gains at least this many days.
 const WORTH_DAYS: f64 = 1.0;
+/// A move that costs more sprouts than this, at the median, is not advised.
+const SPROUTS_SPARED: f64 = 1.0;
+/// A spot that is known to do is taken before a faster one that is doubted if it gains this share of the days.
+const NEARLY: f64 = 0.5;
 
 /// What kind of thing is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -73,10 +73,12 @@ pub enum Advice {
     MoveTo(MoveGain),
     /// Try one box there first: the spot is untested for this species.
     TryOne(MoveGain),
+    /// A faster spot is full: something would have to make room.
+    MakeRoom(MoveGain),
     /// A move now gains little: leave it.
     LeaveIt,
-    /// Look for what else slows it: moisture, mould, dormancy, light, depth, age.
-    LookInside,
+    /// Look for what else slows it, likeliest first.
+    LookInside(Vec<Suspect>),
     /// Take out what is mouldy, wet what is dry.
     Tend,
     /// Sow at two temperatures, or log on.
@@ -117,13 +119,21 @@ impl Finding {
     }
 }
 
-/// Everything to say of one box. `own_sowings`: past sowings of the species that taught something, besides this box.
+impl Finding {
+    /// Nothing can be done for a box that has ended.
+    pub fn without_advice(&mut self) {
+        (self.advice, self.caution) = (None, None);
+    }
+}
+
+/// Everything to say of one box. `own_sowings`: past sowings of the species that taught something, besides this box; `spots`: as
+/// many it could be compared over.
 #[must_use]
 pub fn findings(
     delay: &BoxDelay,
     fit: &Fit,
-    checks: &[Check],
-    seeds: Option<u32>,
+    trial: &Trial,
+    lot: Option<&Lot>,
     spot: &Name,
     own_sowings: usize,
     spots: usize,
@@ -144,8 +154,8 @@ pub fn findings(
     } else {
         findings.push(Finding::too_early(Because::WithinChance));
     }
-    if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && delay.lost.rest >= WORTH_DAYS {
-        let advice = Some(Advice::LookInside);
+    if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && middle(&delay.lost.rest) >= WORTH_DAYS {
+        let advice = Some(Advice::LookInside(suspects(trial, lot)));
         findings.push(Finding {
             kind: Kind::SlowBeyondTemperature,
             chance: Some(delay.slower_chance),
@@ -154,7 +164,7 @@ pub fn findings(
             caution: Some(Caution::Mould),
         });
     }
-    if dry_or_mouldy(checks, seeds) {
+    if dry_or_mouldy(&trial.checks, trial.container.seeds) {
         let advice = Some(Advice::Tend);
         findings.push(Finding { kind: Kind::BoxDryOrMouldy, chance: None, because: None, advice, caution: Some(Caution::Mould) });
     }
@@ -164,25 +174,24 @@ pub fn findings(
 /// A delay that is there: its kind, and what a move would do.
 fn slow(delay: &BoxDelay, fit: &Fit) -> Vec<Finding> {
     let lost = &delay.lost;
-    let hot = lost.above_optimum > 0.5 * (lost.above_optimum + lost.below_base + lost.nights + lost.days);
+    let by_heat = middle(&lost.above_optimum);
+    let hot = by_heat > 0.5 * (by_heat + middle(&lost.below_base) + middle(&lost.nights) + middle(&lost.days));
     let kind = match (hot, delay.hot_at_night >= BY_NIGHT_TOO, delay.lost_by_day >= BY_DAY_TOO) {
         (true, true, _) => Kind::HotSpot,
         (true, false, _) => Kind::HotHours,
         (false, _, true) => Kind::ColdSpot,
         (false, _, false) => Kind::ColdNights,
     };
-    if hot && matches!(fit.estimates.optimum.informed_by, None | Some(Informant::Prior)) {
+    let liked = liked(fit);
+    if hot && !optimum_known(fit) {
         return vec![Finding::too_early(Because::OptimumUnknown)];
     }
-    let gain = delay.moves.iter().find(|gain| Some(&gain.spot) == delay.best_spot.as_ref());
-    let untested = untested(delay, fit);
-    let (advice, caution) = match gain {
-        Some(gain) if gain.days.p50.is_none_or(|days| days >= WORTH_DAYS) => {
-            // Only a move towards warmth adds any.
-            let caution = (delay.best_mean_c > delay.mean_c).then_some(Caution::Heat);
-            (if untested { Advice::TryOne(gain.clone()) } else { Advice::MoveTo(gain.clone()) }, caution)
-        }
-        _ => (Advice::LeaveIt, None),
+    let advice = move_advised(&delay.moves, &liked);
+    // Only a move towards warmth adds any.
+    let warmer = |gain: &MoveGain| gain.lately.mean_c > delay.mean_c;
+    let caution = match &advice {
+        Advice::MoveTo(gain) | Advice::TryOne(gain) | Advice::MakeRoom(gain) => warmer(gain).then_some(Caution::Heat),
+        Advice::LeaveIt | Advice::LookInside(_) | Advice::Tend | Advice::LearnMore => None,
     };
     let mut said = vec![Finding { kind, chance: Some(delay.chance), because: None, advice: Some(advice.clone()), caution }];
     if let Advice::TryOne(gain) = advice {
@@ -197,15 +206,40 @@ fn slow(delay: &BoxDelay, fit: &Fit) -> Vec<Finding> {
     said
 }
 
-/// The fastest spot is warmer, or swings much less, than any where the species is known to have sprouted well.
-fn untested(delay: &BoxDelay, fit: &Fit) -> bool {
-    let usual = fit.estimates.germinable.estimate.unwrap_or(1.0);
-    let well: Vec<&TrialSummary> =
-        fit.trials.iter().filter(|trial| trial.fraction.is_some_and(|fraction| fraction >= WELL * usual)).collect();
-    let warmest = well.iter().filter_map(|trial| trial.mean_c).fold(f64::NEG_INFINITY, f64::max);
-    let steadiest = well.iter().map(|trial| trial.swing_c).fold(f64::INFINITY, f64::min);
-    delay.best_mean_c > warmest + WARMER_C
-        || (delay.best_swing_c < STEADIER_SHARE * steadiest && delay.best_swing_c < steadiest - STEADIER_C)
+fn middle(days: &Spread) -> f64 {
+    days.p50.unwrap_or(0.0)
+}
+
+/// Trials or a published source, not the general prior alone, say where the species is fastest.
+fn optimum_known(fit: &Fit) -> bool {
+    !matches!(fit.estimates.optimum.informed_by, None | Some(Informant::Prior))
+}
+
+/// What the species of a fit is known to sprout well in.
+#[must_use]
+pub fn liked(fit: &Fit) -> Liked {
+    Liked::of(fit, optimum_known(fit))
+}
+
+/// The move that gains most days among those nothing speaks against; else the fastest one, with what speaks against it.
+fn move_advised(moves: &[MoveGain], liked: &Liked) -> Advice {
+    // "Never" at the present spot and a date there is the greatest gain.
+    let sooner = |gain: &MoveGain| gain.days.p50.unwrap_or(f64::INFINITY);
+    let worth = |gain: &&MoveGain| sooner(gain) >= WORTH_DAYS && gain.sprouts.p50.is_none_or(|more| more > -SPROUTS_SPARED);
+    let grave = |gain: &MoveGain| liked.doubts(gain).into_iter().find(|doubt| *doubt != MoveDoubt::OutsideKnown);
+    let fastest = moves.iter().filter(worth).max_by(|a, b| sooner(a).total_cmp(&sooner(b)));
+    let sure = moves.iter().filter(worth).filter(|gain| grave(gain).is_none()).max_by(|a, b| sooner(a).total_cmp(&sooner(b)));
+    match (fastest, sure) {
+        (Some(fastest), Some(sure)) if sooner(sure) >= NEARLY * sooner(fastest) || sooner(sure).is_infinite() => {
+            Advice::MoveTo(sure.clone())
+        }
+        (Some(fastest), _) => match grave(fastest) {
+            Some(MoveDoubt::Full) => Advice::MakeRoom(fastest.clone()),
+            Some(MoveDoubt::TooHot | MoveDoubt::Untested) => Advice::TryOne(fastest.clone()),
+            Some(MoveDoubt::OutsideKnown) | None => Advice::MoveTo(fastest.clone()),
+        },
+        (None, _) => Advice::LeaveIt,
+    }
 }
 
 /// The grower noted dryness or mould at one of the last three looks, or many seeds have been taken out mouldy.

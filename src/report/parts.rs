@@ -6,7 +6,7 @@ use crate::civil::{Time, local_date};
 use crate::experiment::CompareAnswer;
 use crate::forecast::BoxAnswer;
 use crate::units::MICROS_PER_DAY;
-use crate::wording::{Cautions, CompareDetail, Detail, box_words, compare_text, day, diagnosis_text, fit_text};
+use crate::wording::{Cautions, Detail, box_words, compare_text, day, diagnosis_text, fit_text, group_label};
 
 /// Days between two dates on an axis.
 const TICKS_DAYS: i64 = 7;
@@ -27,9 +27,9 @@ pub(super) fn all(contents: &Contents<'_>) -> Vec<Part> {
     if let Some(diagnosis) = contents.diagnosis.filter(|diagnosis| !diagnosis.boxes.is_empty()) {
         parts.push(Part {
             heading: "Which are slow, and why".to_owned(),
-            said: unwrapped(&diagnosis_text(diagnosis, zone, degrees, Detail::Short, Cautions::None)),
+            said: unwrapped(&diagnosis_text(diagnosis, zone, degrees, Detail::Short, Cautions::Apart)),
             figures: Vec::new(),
-            numbers: diagnosis_text(diagnosis, zone, degrees, Detail::All, Cautions::None),
+            numbers: diagnosis_text(diagnosis, zone, degrees, Detail::All, Cautions::Apart),
         });
     }
     if !contents.fits.is_empty() {
@@ -49,8 +49,8 @@ fn comparison(contents: &Contents<'_>, answer: &CompareAnswer) -> Part {
         [_, _] => format!(
             "{}: {} beside {}",
             answer.species,
-            crate::wording::group_label(answer, 0),
-            crate::wording::group_label(answer, 1)
+            group_label(answer, 0),
+            group_label(answer, 1)
         ),
         groups => format!("{}: {} groups compared", answer.species, groups.len()),
     };
@@ -78,7 +78,7 @@ fn outlook(contents: &Contents<'_>, one: &BoxAnswer) -> Option<String> {
         .forecast
         .by_date
         .iter()
-        .map(|(time, quantiles)| Ahead { day: days(*time), quantiles: quantiles.map(f64::from) })
+        .filter_map(|(time, quantiles)| Some(Ahead { day: days(*time), quantiles: (*quantiles)?.map(f64::from) }))
         .collect();
     let last = ahead.last().map_or(0.0, |last| last.day);
     let ticks = (0..).map(|week| week * TICKS_DAYS).take_while(|day| *day as f64 <= last);

@@ -3,12 +3,17 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use super::Detail;
 use super::cautions::{in_full, in_place};
 use super::dates::{day, moment};
 use super::numbers::{days, decimal, odds, paragraph, temperature};
+use super::places::{diagnosis_in_short, swaps_words};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
-use crate::diagnosis::{Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveGain, ProbeFinding};
+use crate::diagnosis::{
+    Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, ProbeFinding, Suspect,
+};
+use crate::stats::Spread;
 
 /// Said "clearly" from this chance on.
 const CLEARLY: f64 = 0.95;
@@ -115,25 +120,50 @@ fn because_words(because: Option<Because>, species: &Name) -> String {
 pub fn advice_words(advice: &Advice) -> String {
     match advice {
         Advice::MoveTo(gain) => format!("Moving it to {} today: {}.", gain.spot, gain_words(gain)),
-        Advice::TryOne(gain) => format!("Moving to {} would give {}, but that is untested for this plant; try one box.", gain.spot, gain_words(gain)),
+        Advice::TryOne(gain) => {
+            format!("Moving to {} would give {}, but that is untested for this plant; try one box.", gain.spot, gain_words(gain))
+        }
+        Advice::MakeRoom(gain) => format!(
+            "At {} it would be {}, but there is no room: something else would have to make way.",
+            gain.spot,
+            gain_words(gain)
+        ),
         Advice::LeaveIt => "A move now gains little: leave it.".to_owned(),
-        Advice::LookInside => "Is it dry, too wet, mouldy? Was it chilled as it should be, sown too deep, old seed? Note what you find as the check's condition.".to_owned(),
+        Advice::LookInside(suspects) => format!(
+            "Look inside, and note what you find as the check's condition: {}",
+            suspects.iter().map(|suspect| suspect_words(*suspect)).collect::<Vec<_>>().join(" ")
+        ),
         Advice::Tend => "Take out what is mouldy, keep it damp but not wet, give it air.".to_owned(),
         Advice::LearnMore => "Keep looking and logging.".to_owned(),
     }
 }
 
-fn gain_words(gain: &MoveGain) -> String {
+fn suspect_words(suspect: Suspect) -> &'static str {
+    match suspect {
+        Suspect::Moisture => "Is it dry, or too wet?",
+        Suspect::Mould => "Is it mouldy?",
+        Suspect::HalfChilled => "Was it chilled as long as it wants?",
+        Suspect::Dormancy => "Are the seeds dormant, wanting cold or scratching first?",
+        Suspect::Light => "Has it the light, or the dark, that it wants?",
+        Suspect::Depth => "Are they sown too deep?",
+        Suspect::Age => "Is the seed old?",
+    }
+}
+
+pub(super) fn gain_words(gain: &MoveGain) -> String {
     let sooner = match (gain.days.p10, gain.days.p90) {
         (Some(_), _) => format!("{} days sooner", days(&gain.days)),
         (None, _) => "sooner".to_owned(),
     };
-    let sprouts = match gain.sprouts.p50.map(f64::round) {
+    format!("{sooner}, {}", sprouts_words(gain))
+}
+
+fn sprouts_words(gain: &MoveGain) -> String {
+    match gain.sprouts.p50.map(f64::round) {
         Some(more) if more >= 1.0 => format!("about {more:.0} more sprouts within 60 days"),
         Some(fewer) if fewer <= -1.0 => format!("about {:.0} fewer sprouts within 60 days", -fewer),
         _ => "as many sprouts expected".to_owned(),
-    };
-    format!("{sooner}, {sprouts}")
+    }
 }
 
 /// What is said of a probe.
@@ -173,19 +203,54 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
 /// How much is said of the cautions beyond the line beside each advice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Cautions {
+    /// Nothing: they stand elsewhere.
+    Apart,
     /// How to see them in full.
     Named,
     /// In full.
     InFull,
 }
 
-/// The diagnosis as text: slow boxes first and in full, the rest in a line each.
+/// The diagnosis as text.
 #[must_use]
-pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, say: Cautions) -> String {
+pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, detail: Detail, say: Cautions) -> String {
+    let mut text = match detail {
+        Detail::Short => diagnosis_in_short(diagnosis, zone, degrees),
+        Detail::All => diagnosis_in_numbers(diagnosis, zone, degrees),
+    };
+    let cautions: BTreeSet<Caution> =
+        diagnosis.boxes.iter().flat_map(|one| &one.findings).filter_map(|finding| finding.caution).collect();
+    match say {
+        Cautions::Apart => {}
+        Cautions::Named => {
+            let mut more = Vec::new();
+            let slow = diagnosis.boxes.iter().flat_map(|one| &one.findings).any(|finding| is_slow(finding.kind));
+            if detail == Detail::Short && slow {
+                more.push("each box with its numbers: seedclock diagnose --detail");
+            }
+            if !cautions.is_empty() {
+                more.push("the cautions in full: seedclock diagnose --cautions");
+            }
+            if !more.is_empty() {
+                let _ = write!(text, "\n{}\n", paragraph(&more.join("; "), "", "  "));
+            }
+        }
+        Cautions::InFull => cautions.iter().for_each(|caution| {
+            let _ = write!(text, "\n{}\n", paragraph(in_full(*caution), "", ""));
+        }),
+    }
+    text
+}
+
+fn is_slow(kind: Kind) -> bool {
+    matches!(kind, Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours)
+}
+
+/// Slow boxes first and in full, the rest in a line each.
+fn diagnosis_in_numbers(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "As of {} ({zone}).", moment(diagnosis.as_of, zone));
-    let mut cautions: BTreeSet<Caution> = BTreeSet::new();
     let mut quiet: Vec<(String, Vec<String>)> = Vec::new();
     for one in &diagnosis.boxes {
         let container = &one.trial.container;
@@ -206,34 +271,28 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, say: 
             }
             if let Some(caution) = finding.caution {
                 let _ = write!(words, " {}", in_place(caution));
-                cautions.insert(caution);
             }
             let _ = write!(text, "\n{}\n", paragraph(&words, "", "  "));
-            lost_words(finding, one, &mut text);
+            numbers(finding, one, &mut text);
         }
     }
     for (words, boxes) in &quiet {
         let _ = write!(text, "\n{}\n", paragraph(&format!("{}: {words}", boxes.join(", ")), "", "  "));
+    }
+    if let Some(swaps) = &diagnosis.swaps {
+        let _ = write!(text, "\n{}\n", paragraph(&swaps_words(swaps), "", "  "));
     }
     for (probe, spot, findings) in &diagnosis.probes {
         for finding in findings {
             let _ = write!(text, "\n{}\n", paragraph(&format!("Probe {probe}, {spot}: {}", probe_words(finding)), "", "  "));
         }
     }
-    match say {
-        Cautions::Named if !cautions.is_empty() => text.push_str("\nThe cautions in full: seedclock diagnose --cautions\n"),
-        Cautions::Named => {}
-        Cautions::InFull => cautions.iter().for_each(|caution| {
-            let _ = write!(text, "\n{}\n", paragraph(in_full(*caution), "", ""));
-        }),
-    }
     text
 }
 
-/// Where the days went, for a box that is said to be slow.
-fn lost_words(finding: &Finding, one: &BoxDiagnosis, text: &mut String) {
-    let slow = matches!(finding.kind, Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours);
-    let Some(delay) = one.delay.as_ref().filter(|_| slow) else { return };
+/// Where the days went, and what moves would bring, for a box that is said to be slow.
+fn numbers(finding: &Finding, one: &BoxDiagnosis, text: &mut String) {
+    let Some(delay) = one.delay.as_ref().filter(|_| is_slow(finding.kind)) else { return };
     let lost = &delay.lost;
     let parts = [
         (lost.below_base, "too cold to start"),
@@ -242,9 +301,47 @@ fn lost_words(finding: &Finding, one: &BoxDiagnosis, text: &mut String) {
         (lost.days, "cooler days"),
         (lost.rest, "the box itself"),
     ];
-    let words: Vec<String> =
-        parts.iter().filter(|(days, _)| *days >= 0.5).map(|(days, why)| format!("{} {why}", decimal(*days))).collect();
+    let said = |(days, why): &(Spread, &str)| {
+        let middle = days.p50.filter(|days| *days >= 0.5)?;
+        Some(match (days.p10, days.p90) {
+            (Some(low), Some(high)) => format!("{} {why} ({} to {})", decimal(middle), decimal(low), decimal(high)),
+            _ => format!("{} {why}", decimal(middle)),
+        })
+    };
+    let words: Vec<String> = parts.iter().filter_map(said).collect();
     if !words.is_empty() {
-        let _ = writeln!(text, "  days lost: {}", words.join(", "));
+        let _ = writeln!(text, "{}", paragraph(&format!("days lost: {}", words.join(", ")), "  ", "    "));
+    }
+    let moves: Vec<String> = delay.moves.iter().map(|gain| move_words(gain, one)).collect();
+    if !moves.is_empty() && !one.ended {
+        let _ = writeln!(text, "{}", paragraph(&format!("if moved today: {}", moves.join("; ")), "  ", "    "));
+    }
+}
+
+/// One move with its days, sprouts, and what speaks against it.
+fn move_words(gain: &MoveGain, one: &BoxDiagnosis) -> String {
+    let doubts = one.liked.as_ref().map(|liked| liked.doubts(gain)).unwrap_or_default();
+    let against: Vec<String> = doubts.into_iter().map(|doubt| doubt_of_move_words(doubt, gain)).collect();
+    let against = if against.is_empty() { String::new() } else { format!(" ({})", against.join(", ")) };
+    let (sooner, later) = (gain.days.p90.unwrap_or(f64::INFINITY), gain.days.p10.unwrap_or(f64::INFINITY));
+    let when = if sooner < 0.0 {
+        let behind = Spread { p10: gain.days.p90.map(|d| -d), p50: gain.days.p50.map(|d| -d), p90: gain.days.p10.map(|d| -d) };
+        format!("{} days later", days(&behind))
+    } else if later < 0.0 {
+        "about as soon".to_owned()
+    } else {
+        format!("{} days sooner", days(&gain.days))
+    };
+    format!("{} {when}, {}{against}", gain.spot, sprouts_words(gain))
+}
+
+/// What speaks against a move, in a few words.
+#[must_use]
+pub fn doubt_of_move_words(doubt: MoveDoubt, gain: &MoveGain) -> String {
+    match doubt {
+        MoveDoubt::Full => "no room there".to_owned(),
+        MoveDoubt::TooHot => format!("too hot there for {:.0} hours a day", gain.lately.hot_hours_a_day),
+        MoveDoubt::Untested => "untested for this plant".to_owned(),
+        MoveDoubt::OutsideKnown => "outside the warmth that sowings tell of".to_owned(),
     }
 }

@@ -11,18 +11,18 @@ mod forecast;
 mod ledger;
 mod limits;
 mod numbers;
+mod places;
 mod record;
 mod status;
 
 pub use care::{care_words, verified_text};
 pub use cautions::{in_full, in_place};
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
-pub use compare::{
-    Detail, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
+pub use compare::{    compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
     remark_words,
 };
 pub use dates::{day, moment, span};
-pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
+pub use diagnosis::{Cautions, advice_words, diagnosis_text, doubt_of_move_words, evidence_words, probe_words};
 pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{box_words, forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
@@ -33,3 +33,12 @@ pub use record::{
     seeds_words, stand_words,
 };
 pub use status::{status_text, todo_next, todo_words};
+
+/// How much is said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Detail {
+    /// A dozen lines.
+    Short,
+    /// All the numbers.
+    All,
+}

@@ -36,6 +36,9 @@ fn the_answers_have_the_fields_that_are_written_down() {
         for time in [STORY_ENDS, LOOSE_PLUG] {
             shape.holds(&asked.json(&[command, "--as-of", time]), command, &mut seen);
         }
+        if command == "diagnose" {
+            shape.holds(&Asked::about(&few_places()).json(&[command, "--as-of", STORY_ENDS]), command, &mut seen);
+        }
         if command == "forecast" {
             let assuming = ["forecast", "--as-of", STORY_ENDS, "--assume", "porch sill=18±1", "--assume", "boiler top=shelf"];
             shape.holds(&asked.json(&assuming), command, &mut seen);
@@ -45,6 +48,39 @@ fn the_answers_have_the_fields_that_are_written_down() {
         let untold: Vec<String> = shape.paths(command).into_iter().filter(|path| !told(path)).collect();
         assert_eq!(untold, [""; 0], "{command}: null or empty whenever asked of the demo's bench");
     }
+}
+
+/// The demo's bench with no more room on the mat, the shelf and the boiler than their boxes take.
+fn few_places() -> Files {
+    let mut files = demo_files();
+    let spots = files.get_mut("spots.csv").unwrap();
+    let with_room = |line: &str| match line {
+        "spot,kind,set_c,set_sd_c,note" => format!("{line},capacity"),
+        _ if line.starts_with("heat mat,") => format!("{line},3"),
+        _ if line.starts_with("porch sill,") => format!("{line},"),
+        _ => format!("{line},2"),
+    };
+    *spots = spots.lines().map(|line| with_room(line) + "\n").collect();
+    files
+}
+
+#[test]
+fn where_places_are_few_boxes_that_gain_more_take_those_of_boxes_that_have_what_they_need() {
+    let asked = Asked::about(&few_places());
+    let diagnosis = asked.json(&["diagnose", "--as-of", STORY_ENDS]);
+    let moves = diagnosis["swaps"]["moves"].as_array().unwrap();
+    let from = |spot: &str| moves.iter().filter(|carried| carried["from"] == spot).count();
+    let to = |spot: &str| moves.iter().filter(|carried| carried["to"] == spot).count();
+    for full in ["heat mat", "shelf", "boiler top"] {
+        assert!(to(full) <= from(full), "no more come to {full} than leave it: {moves:?}");
+    }
+    assert!(moves.iter().any(|carried| carried["container"] == "C3"), "the slowest box is carried away: {moves:?}");
+    assert!(to("porch sill") >= 1, "another one takes its place: {moves:?}");
+    assert!(number(&diagnosis, "/swaps/more_sprouts").unwrap() >= 1.0);
+    let gain = &named(&named(&diagnosis["containers"], "container", "C3")["gain_if_moved"], "spot", "heat mat")["doubts"];
+    assert_eq!(gain[0]["kind"], "full");
+    let words = asked.says(&["diagnose", "--as-of", STORY_ENDS]);
+    assert!(words.contains("Where places are few: carry ") && words.contains("C3 from porch sill to "), "{words}");
 }
 
 #[test]

@@ -2,16 +2,17 @@
 
 use serde::Serialize;
 
-use super::{Range, UNKNOWN, text_of};
-use crate::bench::Degrees;
+use super::{Range, UNKNOWN, Warning, text_of};
+use crate::bench::{Degrees, Name};
 use crate::civil::rfc3339;
-use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveGain};
-use crate::wording::{advice_words, evidence_words, in_place, probe_words};
+use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, SOON_DAYS, Swaps};
+use crate::wording::{advice_words, doubt_of_move_words, evidence_words, in_place, probe_words};
 
 #[derive(Debug, Serialize)]
 struct Shape {
     as_of: String,
     containers: Vec<Container>,
+    swaps: Together,
     probes: Vec<Probe>,
 }
 
@@ -29,7 +30,22 @@ struct Container {
     slower_than_explained: Range,
     gain_if_moved: Vec<Gain>,
     lost_days: Lost,
+    lost_days_range: LostRange,
     findings: Vec<Said>,
+}
+
+#[derive(Debug, Serialize)]
+struct Together {
+    days: usize,
+    more_sprouts: Option<f64>,
+    moves: Vec<Carried>,
+}
+
+#[derive(Debug, Serialize)]
+struct Carried {
+    container: String,
+    from: String,
+    to: String,
 }
 
 #[derive(Debug, Serialize)]
@@ -37,6 +53,7 @@ struct Gain {
     spot: String,
     days: Range,
     sprouts: Range,
+    doubts: Vec<Warning>,
 }
 
 #[derive(Debug, Default, Serialize)]
@@ -46,6 +63,15 @@ struct Lost {
     nights: Option<f64>,
     days: Option<f64>,
     rest: Option<f64>,
+}
+
+#[derive(Debug, Serialize)]
+struct LostRange {
+    below_base: Range,
+    above_optimum: Range,
+    nights: Range,
+    days: Range,
+    rest: Range,
 }
 
 #[derive(Debug, Serialize)]
@@ -71,6 +97,7 @@ pub fn diagnosis_json(diagnosis: &Diagnosis, degrees: Degrees) -> String {
     text_of(&Shape {
         as_of: rfc3339(diagnosis.as_of),
         containers: diagnosis.boxes.iter().map(|one| container(one, degrees)).collect(),
+        swaps: together(diagnosis.swaps.as_ref()),
         probes: diagnosis
             .probes
             .iter()
@@ -93,23 +120,55 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
         hours_above_optimum: delay.map(|delay| delay.hours_above_optimum),
         delay_days: range(|delay| &delay.delay_days),
         slower_than_explained: range(|delay| &delay.slower),
-        gain_if_moved: delay.map_or_else(Vec::new, |delay| delay.moves.iter().map(gain).collect()),
+        gain_if_moved: delay.map_or_else(Vec::new, |delay| delay.moves.iter().map(|of| gain(one, of)).collect()),
         lost_days: delay.map_or_else(Lost::default, |delay| {
             let lost = &delay.lost;
             Lost {
-                below_base: Some(lost.below_base),
-                above_optimum: Some(lost.above_optimum),
-                nights: Some(lost.nights),
-                days: Some(lost.days),
-                rest: Some(lost.rest),
+                below_base: lost.below_base.p50,
+                above_optimum: lost.above_optimum.p50,
+                nights: lost.nights.p50,
+                days: lost.days.p50,
+                rest: lost.rest.p50,
             }
         }),
+        lost_days_range: LostRange {
+            below_base: range(|delay| &delay.lost.below_base),
+            above_optimum: range(|delay| &delay.lost.above_optimum),
+            nights: range(|delay| &delay.lost.nights),
+            days: range(|delay| &delay.lost.days),
+            rest: range(|delay| &delay.lost.rest),
+        },
         findings: one.findings.iter().map(|finding| said(finding, one, degrees)).collect(),
     }
 }
 
-fn gain(gain: &MoveGain) -> Gain {
-    Gain { spot: gain.spot.to_string(), days: (&gain.days).into(), sprouts: (&gain.sprouts).into() }
+fn together(swaps: Option<&Swaps>) -> Together {
+    let carried = |(container, from, to): &(Name, Name, Name)| Carried {
+        container: container.to_string(),
+        from: from.to_string(),
+        to: to.to_string(),
+    };
+    let moves = swaps.map_or_else(Vec::new, |swaps| swaps.moves.iter().map(carried).collect());
+    Together { days: SOON_DAYS, more_sprouts: swaps.map(|swaps| swaps.more), moves }
+}
+
+fn gain(one: &BoxDiagnosis, gain: &MoveGain) -> Gain {
+    let doubts = one.liked.as_ref().map(|liked| liked.doubts(gain)).unwrap_or_default();
+    let warning = |doubt: MoveDoubt| {
+        let kind = match doubt {
+            MoveDoubt::Full => "full",
+            MoveDoubt::TooHot => "too-hot",
+            MoveDoubt::Untested => "untested",
+            MoveDoubt::OutsideKnown => "outside-known-warmth",
+        };
+        Warning { kind, message: doubt_of_move_words(doubt, gain) }
+    };
+    Gain {
+        spot: gain.spot.to_string(),
+        days: (&gain.days).into(),
+        sprouts: (&gain.sprouts).into(),
+        doubts: doubts.into_iter().map(warning).collect(),
+    }
 }
 
 fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {

@@ -9,20 +9,12 @@ pub use said::pair_words;
 
 use std::fmt::Write as _;
 
+use super::Detail;
 use super::numbers::{counted, paragraph};
 use crate::bench::{Degrees, Event, Name};
 use crate::civil::Zone;
 use crate::experiment::{CompareAnswer, Factor, GroupAnswer, NoComparison, Remark, Verdict, remarks};
 use said::{needs_words, overall_words};
-
-/// How much is printed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Detail {
-    /// A dozen lines.
-    Short,
-    /// All the numbers.
-    All,
-}
 
 /// Seeds that are shown one by one; of more, how many came up on each day.
 const ROW: u32 = 24;
