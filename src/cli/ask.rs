@@ -386,9 +386,14 @@ impl Asking {
 }
 
 /// Says something beside the answer.
-#[expect(clippy::print_stderr, reason = "results go to stdout, this is not one")]
 fn note(what: &str) {
-    eprintln!("seedclock: note: {what}");
+    said(&format!("seedclock: note: {what}"));
+}
+
+/// Says what was done beside answering.
+#[expect(clippy::print_stderr, reason = "results go to stdout, this is not one")]
+pub(super) fn said(what: &str) {
+    eprintln!("{what}");
 }
 
 /// Says why there is no answer, and what would make one.

@@ -1,17 +1,19 @@
 //! The command that compares boxes.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
+use anyhow::Context;
 use clap::ValueEnum;
 
 use super::Outcome;
-use super::ask::{Asking, not_enough};
+use super::ask::{Asking, not_enough, said};
 use crate::answers::{Concerning, compare};
-use crate::bench::Name;
-use crate::exchange::compare_json;
-use crate::experiment::{Factor, NoComparison, Wish};
+use crate::bench::{Degrees, Name};
+use crate::charts::{Look, Size, compared};
+use crate::exchange::{compare_json, png};
+use crate::experiment::{CompareAnswer, Factor, NoComparison, Wish};
 use crate::store::Keepsakes;
-use crate::wording::{Detail, compare_text, no_comparison_words, nothing_concluded, one_group_words};
+use crate::wording::{Detail, compare_text, indices_text, no_comparison_words, nothing_concluded, one_group_words};
 
 /// Whether treatments, lots, spots or batches differ, in how many seeds sprout and in how fast
 #[derive(Debug, clap::Args)]
@@ -31,6 +33,12 @@ pub(super) struct Compare {
     /// Print all the numbers
     #[arg(long)]
     detail: bool,
+    /// Print the trade's germination indices too, each with its formula, source, and what it is easily misread as
+    #[arg(long)]
+    indices: bool,
+    /// Write the figures into this folder, as SVG and PNG
+    #[arg(long, value_name = "FOLDER")]
+    pictures: Option<PathBuf>,
     #[command(flatten)]
     asking: Asking,
 }
@@ -71,9 +79,14 @@ impl Compare {
         let detail = if self.detail { Detail::All } else { Detail::Short };
         self.asking.print(&if self.asking.json {
             compare_json(&answer, degrees)
+        } else if self.indices {
+            format!("{}\n{}", compare_text(&answer, zone, degrees, detail), indices_text(&answer))
         } else {
             compare_text(&answer, zone, degrees, detail)
         })?;
+        if let Some(folder) = &self.pictures {
+            draw(&answer, degrees, folder)?;
+        }
         // Made again next time where they cannot be kept.
         let _ = desk.keep(&Keepsakes { stretches: Some(known.unkept()), fits: &fresh, ..Keepsakes::default() });
         if answer.comparison.groups.len() < 2 {
@@ -82,4 +95,22 @@ impl Compare {
         }
         Ok(if nothing_concluded(&answer) { Outcome::NotEnough } else { Outcome::Done })
     }
+}
+
+/// Pixels for each unit of a figure: 1920 across.
+const PIXELS: f32 = 1.5;
+
+/// Writes each figure twice: to be looked at anywhere, and to be enlarged.
+fn draw(answer: &CompareAnswer, degrees: Degrees, folder: &Path) -> anyhow::Result<()> {
+    std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+    for (name, figure) in compared(answer, degrees) {
+        let svg = figure.svg(Look::Light, Size::Wide);
+        let picture = png(&svg, PIXELS)?;
+        for (ending, bytes) in [("svg", svg.as_bytes()), ("png", &picture)] {
+            let path = folder.join(format!("{name}.{ending}"));
+            std::fs::write(&path, bytes).with_context(|| format!("cannot write {}", path.display()))?;
+            said(&format!("drawn: {}", path.display()));
+        }
+    }
+    Ok(())
 }

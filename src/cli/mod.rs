@@ -11,6 +11,7 @@ mod manual;
 mod ports;
 mod progress;
 mod record;
+mod report;
 mod setup;
 mod status;
 mod undated;
@@ -96,6 +97,7 @@ enum Command {
     Diagnose(ask::Diagnose),
     /// Whether treatments, lots, spots or batches differ
     Compare(compare::Compare),
+    Report(report::Report),
     /// Ask what is to be logged and where, and write the configuration
     Setup(setup::Setup),
     /// Write manual pages and shell completions into a folder
@@ -184,6 +186,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
         Command::Compare(compare) => compare.run(&place(bench)?),
+        Command::Report(report) => report.run(&place(bench)?),
         Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),
     }

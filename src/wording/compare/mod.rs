@@ -1,9 +1,11 @@
 //! Boxes compared, in words.
 
 mod detail;
+mod indices;
 mod remarks;
 mod said;
 
+pub use indices::indices_text;
 pub use remarks::{remark_kind, remark_words};
 pub use said::pair_words;
 
