@@ -331,9 +331,9 @@ enum Of {
 
 /// The bench that is asked about, and as of when.
 pub(super) struct Desk {
-    store: Store,
-    now: Time,
-    of: Of,
+    pub(super) store: Store,
+    pub(super) now: Time,
+    pub(super) of: Of,
 }
 
 impl Desk {

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::odd::{Odd, odd_ones};
 use super::{BoxesDiffer, Clock, Curve, Group, Reckoned, Seeds, Standing, Tally, curve, standing};
 use crate::bench::Name;
-use crate::stats::{Window, normal_quantile, seed_of, turnbull, wilson};
+use crate::stats::{Dispersion, Window, dispersion, normal_quantile, seed_of, turnbull, wilson};
 
 /// Level of the intervals that are told.
 pub(super) const LEVEL: f64 = 0.95;
@@ -42,6 +42,10 @@ pub struct GroupAnswer {
     pub counted_sprouts: u32,
     /// Sprouts in all.
     pub sprouted: u32,
+    /// Each counted box: sprouted, and seeds.
+    pub counts: Vec<(u32, u32)>,
+    /// Whether its boxes differ by more than luck; none with fewer than two counted boxes.
+    pub dispersion: Option<Dispersion>,
     /// How it stands.
     pub standing: Standing,
     /// Share of the sown that sprouted, with Wilson's interval.
@@ -173,6 +177,8 @@ pub(super) fn sized<'a>(group: Group<'a>, boxes_differ: &BoxesDiffer, all: Optio
     let counted = || boxes.iter().filter(|one| one.seeds != Seeds::Unknown);
     let seeds: u32 = counted().filter_map(|one| one.seeds.number()).sum();
     let sprouts: u32 = counted().map(|one| one.sprouted()).sum();
+    let counts: Vec<(u32, u32)> = counted().filter_map(|one| Some((one.sprouted(), one.seeds.number()?))).collect();
+    let name = group.level.as_ref().map_or("", Name::as_str);
     let fraction = (seeds > 0).then(|| {
         let share = f64::from(sprouts) / f64::from(seeds);
         let (low, high) = wilson(share, f64::from(seeds), LEVEL);
@@ -191,6 +197,8 @@ pub(super) fn sized<'a>(group: Group<'a>, boxes_differ: &BoxesDiffer, all: Optio
         seeds: (seeds > 0).then_some(seeds),
         counted_sprouts: sprouts,
         sprouted: boxes.iter().map(|one| one.sprouted()).sum(),
+        dispersion: dispersion(&counts, seed_of(name)),
+        counts,
         standing: standing(boxes, all),
         fraction: fraction.unwrap_or_default(),
         half_days: half_of_sown(&by_day),
@@ -202,7 +210,7 @@ pub(super) fn sized<'a>(group: Group<'a>, boxes_differ: &BoxesDiffer, all: Optio
         longest_gap_days: longest_gap(&group),
         mean_c: group.mean_c(),
         spots: boxes.iter().map(|one| one.spot.clone()).collect(),
-        odd: odd_ones(odd_tally, seed_of(group.level.as_ref().map_or("", Name::as_str))),
+        odd: odd_ones(odd_tally, seed_of(name)),
         odd_on,
         by_day,
         by_warmth,

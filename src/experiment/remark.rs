@@ -8,6 +8,9 @@ use crate::bench::Name;
 /// Days between looks while seeds sprouted: beyond this the days of sprouts are rough.
 const LONG_GAP_DAYS: f64 = 4.0;
 
+/// Boxes of one group are said to differ where luck alone parts them as far no oftener than this.
+const UNLIKE: f64 = 0.05;
+
 /// Something the reader of a comparison must know. Groups by their place.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Remark {
@@ -47,6 +50,13 @@ pub enum Remark {
         group: usize,
         /// The longest such time, days.
         days: f64,
+    },
+    /// Boxes of one group that differ in how many came up by more than luck.
+    BoxesUnlike {
+        /// The group.
+        group: usize,
+        /// The chance of counts so far apart.
+        p: f64,
     },
     /// A sprout far from all others of its group.
     OddSprout(Without),
@@ -99,6 +109,8 @@ pub fn remarks(answer: &CompareAnswer) -> Vec<Remark> {
     let rare = (0..groups.len()).filter(|at| groups[*at].longest_gap_days > LONG_GAP_DAYS);
     let rarest = rare.max_by(|a, b| groups[*a].longest_gap_days.total_cmp(&groups[*b].longest_gap_days));
     remarks.extend(rarest.map(|group| Remark::RareLooks { group, days: groups[group].longest_gap_days }));
+    let unlike = groups.iter().enumerate().filter_map(|(group, one)| Some((group, one.dispersion?.p))).filter(|(_, p)| *p <= UNLIKE);
+    remarks.extend(unlike.map(|(group, p)| Remark::BoxesUnlike { group, p }));
     remarks.push(Remark::OneBox(which(&|at| groups[at].containers.len() == 1)));
     let differ = comparison.asked.boxes_differ;
     let share = if let ShareDiffers::Assumed(rho) = differ.share { Some(rho) } else { None };

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use super::{group_label, listed};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
+use crate::stats::overdispersion;
 use crate::experiment::{Clock, CompareAnswer, CurvePoint, PairAnswer, Ranked, Reckoned, ShareDiffers, SpeedDiffers, Standing, Unit, Verdict, WarmthFrom};
 use crate::wording::numbers::{decimal, difference_in, fixed, paragraph, sign, temperature};
 use crate::wording::moment;
@@ -22,6 +23,12 @@ pub(super) fn numbers(answer: &CompareAnswer, zone: Zone, degrees: Degrees, text
     for pair in &answer.comparison.pairs {
         let _ = writeln!(text, "\n{} beside {}", group_label(answer, pair.a), group_label(answer, pair.b));
         two(pair, answer, degrees, text);
+    }
+    let counts: Vec<Vec<(u32, u32)>> = answer.comparison.groups.iter().map(|group| group.counts.clone()).collect();
+    if let Some(alike) = overdispersion(&counts, 0.95) {
+        let value = Reckoned { estimate: Some(alike.correlation), low: Some(alike.low), high: Some(alike.high) };
+        let _ = writeln!(text, "\nall groups");
+        line(text, "seeds of one box alike by", &interval(&value, 3, " beyond their group, going by these counts alone"));
     }
     let _ = writeln!(text, "\n{}", paragraph(&rests_on(answer, zone, degrees), "", "  "));
 }
@@ -70,6 +77,11 @@ fn group(answer: &CompareAnswer, at: usize, degrees: Degrees, text: &mut String)
     }
     if group.fraction.estimate.is_some() {
         line(text, "came up", &interval(&in_hundred(&group.fraction), 0, " in 100, were boxes alike"));
+    }
+    if let Some(dispersion) = group.dispersion {
+        let boxes: Vec<String> = group.counts.iter().map(|(up, seeds)| format!("{up}/{seeds}")).collect();
+        let how = format!("{}; so far apart by luck alone: chance {}", listed(boxes.iter().map(String::as_str)), chance(dispersion.p));
+        line(text, "box by box", &how);
     }
     line(text, "half of the sown", &interval(&group.half_days, 1, " days"));
     if !group.by_warmth.is_empty() {

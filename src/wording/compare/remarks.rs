@@ -37,6 +37,7 @@ pub fn remark_kind(remark: &Remark) -> &'static str {
         Remark::BaseAssumed(_) => "start-assumed",
         Remark::LeftOut(..) => "left-out",
         Remark::OtherBatches(_) => "other-batches",
+        Remark::BoxesUnlike { .. } => "boxes-unlike",
         Remark::OtherSpecies(_) => "other-species",
     }
 }
@@ -60,6 +61,11 @@ pub fn remark_words(remark: &Remark, answer: &CompareAnswer, degrees: Degrees) -
             } else {
                 format!("places are compared and not only the {by}.")
             },
+        ),
+        Remark::BoxesUnlike { group, p } => format!(
+            "the boxes of {} differ in how many came up by more than luck ({}): look what sets them apart before crediting the {by}.",
+            name(*group),
+            shuffles_words(*p)
         ),
         Remark::Along { factor, pairs, all } => along_words(*factor, pairs, *all, answer),
         Remark::StillWatched(groups) => format!(
@@ -190,4 +196,9 @@ pub(super) fn caution_words(answer: &CompareAnswer) -> Option<String> {
     }
     let warmer = factor == Factor::Spot && answer.comparison.pairs.iter().any(|pair| pair.along.celsius.is_some());
     warmer.then(|| in_place(Caution::Heat).to_owned())
+}
+
+/// "luck alone parts boxes so far about 1 time in 40".
+fn shuffles_words(p: f64) -> String {
+    if p < 0.001 { "luck alone hardly ever parts boxes so far".to_owned() } else { format!("luck alone parts boxes so far about 1 time in {:.0}", 1.0 / p) }
 }
