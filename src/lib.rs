@@ -21,6 +21,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod bench;
+pub mod charts;
 pub mod civil;
 pub mod diagnosis;
 pub mod forecast;
