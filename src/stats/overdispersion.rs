@@ -250,7 +250,7 @@ mod tests {
         fn the_interval_holds_the_estimate_and_no_place_is_likelier(
             boxes in prop::collection::vec((0u32..30, 0u32..30), 2..9), tried in 0.0f64..0.99,
         ) {
-            if let Some(found) = overdispersion(&[boxes.clone()], 0.9) {
+            if let Some(found) = overdispersion(std::slice::from_ref(&boxes), 0.9) {
                 prop_assert!(found.low <= found.correlation && found.correlation <= found.high);
                 prop_assert!(profile(&[Boxes::new(&boxes)], tried) <= found.log_likelihood + 1e-7);
             }

@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use seedclock::experiment::indices;
 use seedclock::stats::{
     Unit, Window, dispersion, fisher_power, fisher_two_sided, holm, log_rank, newcombe, overdispersion, permuted, turnbull, wilson,
 };
@@ -176,5 +177,43 @@ fn holms_p_values_are_those_of_statsmodels() {
         for (found, adjusted) in holm(&p).into_iter().zip(list(&case["adjusted"])) {
             Reference::of(adjusted).holds(&format!("{case}"), found);
         }
+    }
+}
+
+/// The indices of the box in `tests/data/germination-index.csv` (Ranal & Santana 2006, Revista Brasileira de Botânica 29:1–11, formulas from
+/// memory), worked out a second time in numpy by `tests/reference/fixtures.py`.
+#[test]
+fn germination_indices_are_those_worked_out_in_numpy() {
+    let new = [0, 0, 0, 1, 3, 6, 5, 3, 2, 1, 0, 1, 0, 0];
+    let looks: Vec<(f64, u32)> = (1..).map(f64::from).zip(new).collect();
+    let found = indices(&looks, Some(25), 7.0);
+    let kept = &expected("fixtures.json")["index_example"]["indices"];
+    let names = [
+        ("germination_percent", "germination percentage"),
+        ("energy_day_7", "germination energy"),
+        ("mean_time", "mean germination time"),
+        ("mean_time_midpoints", "mean germination time, from the middle between looks"),
+        ("mean_rate", "mean germination rate"),
+        ("coefficient_of_velocity", "coefficient of velocity"),
+        ("variance", "variance of the germination time"),
+        ("standard_deviation", "standard deviation of the germination time"),
+        ("coefficient_of_variation", "coefficient of variation of the germination time"),
+        ("t50_coolbear", "T50 by Coolbear"),
+        ("t50_farooq", "T50 by Farooq"),
+        ("t50_sown", "T50 of the seeds sown"),
+        ("speed_index", "speed of germination"),
+        ("timson", "Timson's sum"),
+        ("timson_per_day", "Timson's sum a day"),
+        ("weighted_index", "weighted germination index"),
+        ("synchrony", "synchrony"),
+        ("uncertainty_bit", "uncertainty"),
+        ("peak_value", "peak value"),
+        ("mean_daily_germination", "mean daily germination"),
+        ("germination_value", "germination value"),
+    ];
+    assert_eq!(names.len(), found.len());
+    for (key, name) in names {
+        let index = found.iter().find(|index| index.name == name).unwrap_or_else(|| panic!("no {name}"));
+        Reference::of(&kept[key]).holds(name, index.value.unwrap());
     }
 }
