@@ -7,8 +7,8 @@ use super::{Known, Shelf};
 use crate::bench::{Bench, Check, Event, Name, Trial};
 use crate::civil::Time;
 use crate::experiment::{
-    ASSUMED, Asked, BoxesDiffer, CompareAnswer, Factor, LeftOut, NoComparison, Reached, Seeds, Seen, ShareDiffers, Shuffles, SpeedDiffers,
-    Watched, WarmthFrom, Wish, compare as compare_boxes,
+    ASSUMED, Asked, BoxesDiffer, CompareAnswer, Factor, LeftOut, NoComparison, Reached, Seeds, Seen, ShareDiffers, Shuffles,
+    SpeedDiffers, WarmthFrom, Watched, Wish, compare as compare_boxes,
 };
 use crate::germination::{Estimate, Fit, Informant, Level, Passage, Question};
 use crate::stats::median_of;

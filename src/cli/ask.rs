@@ -333,7 +333,7 @@ enum Of {
 pub(super) struct Desk {
     pub(super) store: Store,
     pub(super) now: Time,
-    pub(super) of: Of,
+    of: Of,
 }
 
 impl Desk {

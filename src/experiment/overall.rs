@@ -40,12 +40,7 @@ pub(super) fn overall(groups: &[Sized<'_>], rules: &Rules<'_>) -> Overall {
         Some(_) => Verdict::NotShown,
         None => Verdict::CannotTell(otherwise),
     };
-    Overall {
-        fraction: verdict(fraction_p, Why::NotCounted),
-        speed: verdict(speed_p, Why::TooFewSprouts),
-        fraction_p,
-        speed_p,
-    }
+    Overall { fraction: verdict(fraction_p, Why::NotCounted), speed: verdict(speed_p, Why::TooFewSprouts), fraction_p, speed_p }
 }
 
 fn shares(groups: &[&Sized<'_>], rules: &Rules<'_>) -> Option<f64> {

@@ -1,7 +1,8 @@
 //! What has to be said beside the numbers of a comparison.
 
 use super::{
-    Along, Clock, CompareAnswer, Factor, LeftOut, PairAnswer, ShareDiffers, SpeedDiffers, Standing, Verdict, WarmthFrom, Why, Without,
+    Along, Clock, CompareAnswer, Factor, LeftOut, PairAnswer, ShareDiffers, SpeedDiffers, Standing, Verdict, WarmthFrom, Why,
+    Without,
 };
 use crate::bench::Name;
 
@@ -109,7 +110,8 @@ pub fn remarks(answer: &CompareAnswer) -> Vec<Remark> {
     let rare = (0..groups.len()).filter(|at| groups[*at].longest_gap_days > LONG_GAP_DAYS);
     let rarest = rare.max_by(|a, b| groups[*a].longest_gap_days.total_cmp(&groups[*b].longest_gap_days));
     remarks.extend(rarest.map(|group| Remark::RareLooks { group, days: groups[group].longest_gap_days }));
-    let unlike = groups.iter().enumerate().filter_map(|(group, one)| Some((group, one.dispersion?.p))).filter(|(_, p)| *p <= UNLIKE);
+    let unlike =
+        groups.iter().enumerate().filter_map(|(group, one)| Some((group, one.dispersion?.p))).filter(|(_, p)| *p <= UNLIKE);
     remarks.extend(unlike.map(|(group, p)| Remark::BoxesUnlike { group, p }));
     remarks.push(Remark::OneBox(which(&|at| groups[at].containers.len() == 1)));
     let differ = comparison.asked.boxes_differ;

@@ -19,7 +19,7 @@ pub(super) fn used(contents: &Contents<'_>) -> Vec<String> {
                 .to_owned(),
         );
         for fit in contents.fits {
-            let source = prior_source(&fit.question.prior, contents.degrees());
+            let source = prior_source(&fit.question.prior).unwrap_or_else(|| "nothing".to_owned());
             told.push(format!("Assumed of {} beforehand: {source}.", fit.species));
         }
     }

@@ -95,8 +95,15 @@ pub fn report_html(contents: &Contents<'_>) -> Result<String, askama::Error> {
     let species: std::collections::BTreeSet<&str> = contents.boxes.iter().map(|trial| trial.container.species.as_str()).collect();
     let species: Vec<&str> = species.into_iter().collect();
     let page = Page {
-        title: if species.is_empty() { "Seeds on the bench".to_owned() } else { format!("Seeds on the bench: {}", species.join(", ")) },
-        as_of: format!("As of {} ({zone}). Made by seedclock, which logs warmth beside germination boxes.", moment(contents.as_of, zone)),
+        title: if species.is_empty() {
+            "Seeds on the bench".to_owned()
+        } else {
+            format!("Seeds on the bench: {}", species.join(", "))
+        },
+        as_of: format!(
+            "As of {} ({zone}). Made by seedclock, which logs warmth beside germination boxes.",
+            moment(contents.as_of, zone)
+        ),
         font: STANDARD.encode(FONT),
         font_family: FONT_FAMILY,
         boxes: contents.boxes.iter().map(|trial| row(contents, trial)).collect(),

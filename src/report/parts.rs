@@ -46,12 +46,7 @@ pub(super) fn all(contents: &Contents<'_>) -> Vec<Part> {
 fn comparison(contents: &Contents<'_>, answer: &CompareAnswer) -> Part {
     let (zone, degrees) = (contents.bench.zone, contents.degrees());
     let heading = match answer.comparison.groups.as_slice() {
-        [_, _] => format!(
-            "{}: {} beside {}",
-            answer.species,
-            group_label(answer, 0),
-            group_label(answer, 1)
-        ),
+        [_, _] => format!("{}: {} beside {}", answer.species, group_label(answer, 0), group_label(answer, 1)),
         groups => format!("{}: {} groups compared", answer.species, groups.len()),
     };
     Part {

@@ -15,7 +15,16 @@ pub fn curve(name: &str, half: f64, ceiling: f64, every: f64, until: f64, banded
 
 /// Group names of unlike lengths.
 pub fn names(count: usize) -> Vec<String> {
-    let known = ["chilled 30 days", "not chilled", "scarified", "soaked overnight", "shelf, back", "window sill", "mat", "a treatment with a very long name that goes on to eighty characters, bed 7"];
+    let known = [
+        "chilled 30 days",
+        "not chilled",
+        "scarified",
+        "soaked overnight",
+        "shelf, back",
+        "window sill",
+        "mat",
+        "a treatment with a very long name that goes on to eighty characters, bed 7",
+    ];
     (0..count).map(|index| known.get(index).map_or_else(|| format!("box {}", index + 1), ToString::to_string)).collect()
 }
 

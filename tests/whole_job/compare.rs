@@ -247,7 +247,10 @@ fn seeds_out_of_a_bag_count_from_leaving_the_cold_and_the_bag_is_no_box_of_its_o
     more(&mut files, "checks.csv", &checks);
     let answer = Asked::about(&files).json(&["compare", "--as-of", AFTER]);
     let chilled = named(&answer["groups"], "group", CHILLED);
-    assert_eq!((chilled["containers"].as_u64(), chilled["seeds"].as_u64(), chilled["sprouted"].as_u64()), (Some(2), Some(40), Some(32)));
+    assert_eq!(
+        (chilled["containers"].as_u64(), chilled["seeds"].as_u64(), chilled["sprouted"].as_u64()),
+        (Some(2), Some(40), Some(32))
+    );
     let half = number(chilled, "/half_days/estimate").unwrap();
     assert!((8.0..9.5).contains(&half), "days count from leaving the fridge: {half}");
     assert_eq!(verdicts(&answer), ("shown".to_owned(), "shown".to_owned()));
@@ -257,10 +260,8 @@ fn seeds_out_of_a_bag_count_from_leaving_the_cold_and_the_bag_is_no_box_of_its_o
 #[test]
 fn many_groups_are_told_in_few_words() {
     let names: Vec<&'static str> = (0..50).map(|nth| &*Box::leak(format!("soaked {nth:02} h").into_boxed_str())).collect();
-    let boxes: Vec<Sown> = names
-        .iter()
-        .map(|name| Sown { name, until: 20, ..sown("", name, "shelf", &[(7, 4), (8, 5), (9, 3)]) })
-        .collect();
+    let boxes: Vec<Sown> =
+        names.iter().map(|name| Sown { name, until: 20, ..sown("", name, "shelf", &[(7, 4), (8, 5), (9, 3)]) }).collect();
     let asked = Asked::about(&bench(&boxes));
     let said = asked.says(&["compare", "--as-of", AFTER]);
     assert!(said.lines().count() < 30 && said.contains("38 more groups"), "{said}");

@@ -5,10 +5,12 @@ use std::fmt::Write as _;
 use super::{group_label, listed};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
+use crate::experiment::{
+    Clock, CompareAnswer, CurvePoint, PairAnswer, Ranked, Reckoned, ShareDiffers, SpeedDiffers, Standing, Unit, Verdict, WarmthFrom,
+};
 use crate::stats::overdispersion;
-use crate::experiment::{Clock, CompareAnswer, CurvePoint, PairAnswer, Ranked, Reckoned, ShareDiffers, SpeedDiffers, Standing, Unit, Verdict, WarmthFrom};
-use crate::wording::numbers::{decimal, difference_in, fixed, paragraph, sign, temperature};
 use crate::wording::moment;
+use crate::wording::numbers::{decimal, difference_in, fixed, paragraph, sign, temperature};
 
 /// Points of a curve that are printed at the most.
 const POINTS: usize = 12;
@@ -80,7 +82,8 @@ fn group(answer: &CompareAnswer, at: usize, degrees: Degrees, text: &mut String)
     }
     if let Some(dispersion) = group.dispersion {
         let boxes: Vec<String> = group.counts.iter().map(|(up, seeds)| format!("{up}/{seeds}")).collect();
-        let how = format!("{}; so far apart by luck alone: chance {}", listed(boxes.iter().map(String::as_str)), chance(dispersion.p));
+        let how =
+            format!("{}; so far apart by luck alone: chance {}", listed(boxes.iter().map(String::as_str)), chance(dispersion.p));
         line(text, "box by box", &how);
     }
     line(text, "half of the sown", &interval(&group.half_days, 1, " days"));

@@ -35,6 +35,9 @@ pub fn indices_text(answer: &CompareAnswer) -> String {
         let trap = if index.trap.is_empty() { String::new() } else { format!("Beware: {}. ", index.trap) };
         let _ = writeln!(text, "{}", paragraph(&format!("{trap}{}", index.source), "  ", "  "));
     }
-    let _ = writeln!(text, "\nt: days of a look; n: new sprouts then; c: all sprouts by then; N: seeds sown; D: days of the last look.");
+    let _ = writeln!(
+        text,
+        "\nt: days of a look; n: new sprouts then; c: all sprouts by then; N: seeds sown; D: days of the last look."
+    );
     text
 }

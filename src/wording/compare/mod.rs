@@ -126,11 +126,7 @@ fn heading(answer: &CompareAnswer) -> String {
     let batches = if answer.batches.len() == 1 { "batch" } else { "batches" };
     let groups = match comparison.groups.len() {
         1 => "all of one kind".to_owned(),
-        2 => format!(
-            "{} beside {}",
-            group_label(answer, 0),
-            group_label(answer, 1)
-        ),
+        2 => format!("{} beside {}", group_label(answer, 0), group_label(answer, 1)),
         many => format!("{many} {}", factors_word(comparison.asked.factor)),
     };
     format!(
@@ -198,7 +194,9 @@ fn seed_row(group: &GroupAnswer) -> String {
 fn at_once(remark: &Remark, answer: &CompareAnswer) -> bool {
     match remark {
         Remark::BoxesAssumed { .. } | Remark::OtherSpecies(_) | Remark::RareLooks { .. } => false,
-        Remark::OneBox(_) => answer.comparison.pairs.iter().any(|pair| pair.fraction == Verdict::Shown || pair.speed == Verdict::Shown),
+        Remark::OneBox(_) => {
+            answer.comparison.pairs.iter().any(|pair| pair.fraction == Verdict::Shown || pair.speed == Verdict::Shown)
+        }
         _ => true,
     }
 }

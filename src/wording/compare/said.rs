@@ -150,7 +150,8 @@ pub(super) fn speed_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: De
     let Reckoned { estimate: Some(ratio), low: Some(low), high: Some(high) } = pair.ratio_judged else {
         return String::new();
     };
-    let (first, second, ratio, low, high) = if ratio <= 1.0 { (a, b, ratio, low, high) } else { (b, a, 1.0 / ratio, 1.0 / high, 1.0 / low) };
+    let (first, second, ratio, low, high) =
+        if ratio <= 1.0 { (a, b, ratio, low, high) } else { (b, a, 1.0 / ratio, 1.0 / high, 1.0 / low) };
     let (less, more, by) = match pair.speed_on {
         Clock::Warmth => ("less warmth", "more", "by the warmth they had"),
         Clock::Days => ("fewer days", "more", "by the day"),
@@ -193,7 +194,8 @@ fn day_words(answer: &CompareAnswer, pair: &PairAnswer, (first, second): (usize,
 /// What it would take, said once for the pair of which it takes most.
 pub(super) fn needs_words(answer: &CompareAnswer) -> Option<String> {
     let open = answer.comparison.pairs.iter().filter(|pair| pair.fraction != Verdict::Shown);
-    let pair = open.filter(|pair| pair.needed.is_some()).max_by_key(|pair| pair.needed.map_or(0, |needed| needed.plans[0].seeds))?;
+    let pair =
+        open.filter(|pair| pair.needed.is_some()).max_by_key(|pair| pair.needed.map_or(0, |needed| needed.plans[0].seeds))?;
     let needed = pair.needed?;
     let [four, nine] = needed.plans;
     let points = 100.0 * needed.difference;
