@@ -5,26 +5,26 @@
 //! colour, dash and marker at once, so that a figure still reads in grey. Numbers that are not finite are left out, names are
 //! shortened visibly (the description keeps them whole), and a figure grows taller before its words would touch.
 
-//mod daily;
-//mod intervals;
+mod daily;
+mod intervals;
 mod marks;
-//mod outlook;
+mod outlook;
 mod palette;
 mod panels;
 mod scale;
 mod sheet;
 mod sprouted;
 mod text;
-//mod thin;
-//mod warmth;
+mod thin;
+mod warmth;
 
-//pub use daily::{Daily, DailyRow, Seen, daily_svg};
-//pub use intervals::{IntervalPanel, IntervalRow, Intervals, Measure, intervals_svg};
-//pub use outlook::{Ahead, Outlook, outlook_svg};
+pub use daily::{Daily, DailyRow, Seen, daily_svg};
+pub use intervals::{IntervalPanel, IntervalRow, Intervals, Measure, intervals_svg};
+pub use outlook::{Ahead, Outlook, outlook_svg};
 pub use sprouted::{Curve, Sprouted, Step, sprouted_svg};
 pub use text::{FONT, FONT_FAMILY};
-//pub use thin::{Temperature, thinned};
-//pub use warmth::{Warmth, warmth_svg};
+pub use thin::{Temperature, thinned};
+pub use warmth::{Warmth, warmth_svg};
 
 /// The ground a figure stands on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

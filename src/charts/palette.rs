@@ -119,6 +119,8 @@ pub(super) fn style_sheet(look: Look, size: Size, text: f64, heading: f64) -> St
     rule(".line", format!("stroke-width:{:.2}", 4.0 * unit));
     rule(".fine", format!("stroke-width:{:.2}", 2.2 * unit));
     rule(".dot", format!("stroke-width:{:.2}", 2.5 * unit));
+    rule(".edge", format!("stroke:{ground};stroke-width:{:.2}", 1.5 * unit));
+    rule(".spot", format!("fill:{quiet}"));
     rule(".area", "opacity:0.3".to_owned());
     rule(".band", "opacity:0.16".to_owned());
     for (sign, colour) in groups.iter().enumerate() {
