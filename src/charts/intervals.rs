@@ -102,7 +102,9 @@ impl Drawn {
             .rows
             .iter()
             .zip(&values)
-            .map(|(row, value)| shortened(&row.name, if stacked { share - sheet.room(value) - sheet.text } else { share }, sheet.text))
+            .map(|(row, value)| {
+                shortened(&row.name, if stacked { share - sheet.room(value) - sheet.text } else { share }, sheet.text)
+            })
             .collect();
         let (mut left, mut right) = (sheet.margin + sheet.text, sheet.width - sheet.margin - sheet.text);
         if !stacked {
@@ -118,8 +120,11 @@ impl Drawn {
         }
         for (index, row) in panel.rows.iter().enumerate() {
             let upper = top + index as f64 * each;
-            let (words, middle) =
-                if stacked { (upper + 0.9 * self.sheet.leading(), upper + 1.45 * self.sheet.leading()) } else { (upper + each / 2.0 + self.sheet.sink(), upper + each / 2.0) };
+            let (words, middle) = if stacked {
+                (upper + 0.9 * self.sheet.leading(), upper + 1.45 * self.sheet.leading())
+            } else {
+                (upper + each / 2.0 + self.sheet.sink(), upper + each / 2.0)
+            };
             let edge = self.sheet.margin;
             self.sheet.say(edge, words, "start", "", names[index].clone());
             let far = self.sheet.width - edge;
@@ -150,7 +155,8 @@ impl Drawn {
         for (x, end, inwards) in [(low, row.low.min(row.high), 1.0), (high, row.low.max(row.high), -1.0)] {
             let open = placed(end, measure).is_some_and(|value| value < across.from - 1e-9 || value > across.to + 1e-9);
             let tip = inwards * 1.3 * half;
-            let cap = if open { vec![(x + tip, y - half), (x, y), (x + tip, y + half)] } else { vec![(x, y - half), (x, y + half)] };
+            let cap =
+                if open { vec![(x + tip, y - half), (x, y), (x + tip, y + half)] } else { vec![(x, y - half), (x, y + half)] };
             self.spans.push(Mark::new(format!("line stroke{sign}"), marks::line(&cap)));
         }
         if let Some(x) = row.estimate.filter(|estimate| estimate.is_finite()).and_then(place) {

@@ -56,18 +56,28 @@ pub fn outlook_svg(figure: &Outlook, look: Look, size: Size) -> String {
         .ahead
         .iter()
         .filter(|ahead| ahead.quantiles.iter().all(|quantile| quantile.is_finite()))
-        .filter_map(|ahead| Some(Ahead { day: scale::finite(ahead.day)?, quantiles: ahead.quantiles.map(|count| count.clamp(0.0, 1e9)) }))
+        .filter_map(|ahead| {
+            Some(Ahead { day: scale::finite(ahead.day)?, quantiles: ahead.quantiles.map(|count| count.clamp(0.0, 1e9)) })
+        })
         .collect();
     let now = figure.now.as_ref().and_then(|(day, words)| Some((scale::finite(*day)?, clean(words))));
     let mut sheet = Sheet::new(&figure.title, look, size);
     sheet.description = description(figure, &seen, &ahead);
-    let counts = || seen.iter().map(|look| look.1).chain(ahead.iter().map(|ahead| ahead.quantiles[6])).chain(figure.seeds.and_then(scale::finite));
+    let counts = || {
+        seen.iter()
+            .map(|look| look.1)
+            .chain(ahead.iter().map(|ahead| ahead.quantiles[6]))
+            .chain(figure.seeds.and_then(scale::finite))
+    };
     let highest = counts().fold(1.0, f64::max);
     let days = || seen.iter().map(|look| look.0).chain(ahead.iter().map(|ahead| ahead.day)).chain(now.iter().map(|now| now.0));
     let (from, to) = days().fold((0.0_f64, f64::NEG_INFINITY), |(from, to), day| (from.min(day), to.max(day)));
     let to = if to.is_finite() { to } else { 1.0 };
 
-    let caption = figure.seeds.filter(|seeds| seeds.is_finite()).map_or("seeds sprouted".to_owned(), |seeds| format!("seeds sprouted, of {}", plain(seeds)));
+    let caption = figure
+        .seeds
+        .filter(|seeds| seeds.is_finite())
+        .map_or("seeds sprouted".to_owned(), |seeds| format!("seeds sprouted, of {}", plain(seeds)));
     let top = sheet.caption_above(&caption) + if now.is_some() { sheet.leading() } else { 0.6 * sheet.text };
     let foot = if ahead.is_empty() { sheet.height - sheet.margin } else { sheet.notes(NOTE) };
     let bottom = foot - sheet.axis_room(&figure.axis) - 0.3 * sheet.text;
@@ -92,7 +102,8 @@ pub fn outlook_svg(figure: &Outlook, look: Look, size: Size) -> String {
 impl Drawn {
     fn ahead(&mut self, ahead: &[Ahead], area: Area, across: Scale, up: Scale) {
         let Some(last) = ahead.last() else { return };
-        let edge = |index: usize| ahead.iter().map(move |ahead| (across.at(ahead.day), up.at(ahead.quantiles[index]))).collect::<Vec<_>>();
+        let edge =
+            |index: usize| ahead.iter().map(move |ahead| (across.at(ahead.day), up.at(ahead.quantiles[index]))).collect::<Vec<_>>();
         for (low, high, dash, _) in RANGES {
             let mut around = edge(high);
             around.extend(edge(low).into_iter().rev());

@@ -63,7 +63,10 @@ pub(super) fn rounded(from: f64, to: f64, want: usize) -> (f64, f64) {
 pub(super) fn ratio_ticks(from: f64, to: f64) -> Vec<(f64, String)> {
     let within = |value: f64| value.ln() >= from - 1e-9 && value.ln() <= to + 1e-9;
     let of = |rounds: &[f64]| -> Vec<f64> {
-        (-5..=5).flat_map(|power| rounds.iter().map(move |round| round * 10_f64.powi(power))).filter(|value| within(*value)).collect()
+        (-5..=5)
+            .flat_map(|power| rounds.iter().map(move |round| round * 10_f64.powi(power)))
+            .filter(|value| within(*value))
+            .collect()
     };
     let chosen = if to - from < 1.0 {
         of(&[1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0])

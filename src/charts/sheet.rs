@@ -144,7 +144,8 @@ impl Sheet {
     pub(super) fn ticks_across(&self, axis: &Axis, scale: Scale) -> Vec<(f64, String)> {
         if axis.ticks.is_empty() {
             let most = ((scale.end - scale.start) / (3.2 * self.text)).clamp(2.0, 10.0) as usize;
-            let found = (2..=most).rev().map(|want| scale::ticks(scale.from, scale.to, want)).find(|ticks| self.clear(scale, ticks));
+            let found =
+                (2..=most).rev().map(|want| scale::ticks(scale.from, scale.to, want)).find(|ticks| self.clear(scale, ticks));
             return found.unwrap_or_default();
         }
         let given: Vec<(f64, String)> = axis

@@ -3,8 +3,8 @@
 use askama::Template;
 
 use super::marks::{self, Mark};
-use super::panels;
 use super::palette::SIGNS;
+use super::panels;
 use super::scale::{self, Scale};
 use super::sheet::{Area, Sheet, rendered};
 use super::text::{clean, plain, shortened};
@@ -75,7 +75,11 @@ pub fn sprouted_svg(figure: &Sprouted, look: Look, size: Size) -> String {
         keys: Vec::new(),
     };
     let most = if curves.iter().any(|curve| curve.steps.iter().any(|step| step.band.is_some())) { BANDED } else { SIGNS };
-    if curves.len() > most { drawn.in_panels(figure, &curves) } else { drawn.together(figure, &curves) }
+    if curves.len() > most {
+        drawn.in_panels(figure, &curves)
+    } else {
+        drawn.together(figure, &curves)
+    }
     rendered(&drawn)
 }
 
@@ -125,7 +129,11 @@ impl Drawn {
         let names: Vec<String> = curves.iter().map(|curve| shortened(&curve.name, share - key, sheet.text)).collect();
         let words = names.iter().map(|name| sheet.room(name)).fold(0.0, f64::max);
         let left = sheet.margin + sheet.widest(&ticks) + 0.6 * sheet.text;
-        let right = if names.is_empty() { sheet.width - sheet.margin } else { sheet.width - 0.5 * sheet.margin - words - key - 0.8 * sheet.text };
+        let right = if names.is_empty() {
+            sheet.width - sheet.margin
+        } else {
+            sheet.width - 0.5 * sheet.margin - words - key - 0.8 * sheet.text
+        };
         let area = Area { left, right, top, bottom };
         let (across, up) = (Scale::new(from, to, left, right), Scale::new(0.0, highest, bottom, top));
         sheet.axis_left(area, up, &ticks, true);
@@ -138,7 +146,10 @@ impl Drawn {
         for (sign, curve) in curves.iter().enumerate() {
             self.curve(curve, sign, across, up);
             let (x, y) = (right + 0.8 * self.sheet.text, places[sign]);
-            self.keys.push(Mark::new(format!("line stroke{sign} dash{sign}"), marks::line(&[(x, y), (x + key - 0.5 * self.sheet.text, y)])));
+            self.keys.push(Mark::new(
+                format!("line stroke{sign} dash{sign}"),
+                marks::line(&[(x, y), (x + key - 0.5 * self.sheet.text, y)]),
+            ));
             self.keys.push(marks::marker(sign, x + (key - 0.5 * self.sheet.text) / 2.0, y, self.sheet.dot()));
             self.sheet.say(x + key, y + self.sheet.sink(), "start", "", names[sign].clone());
         }
@@ -148,7 +159,8 @@ impl Drawn {
         let sheet = &mut self.sheet;
         let ((from, to), highest) = spans(curves);
         sheet.top = sheet.caption_above(CAPTION);
-        let panels = panels::laid_out(sheet, curves.len(), &figure.axis, &format!("{NOTE} Grey: the other groups."), highest, (from, to));
+        let panels =
+            panels::laid_out(sheet, curves.len(), &figure.axis, &format!("{NOTE} Grey: the other groups."), highest, (from, to));
         for (index, (curve, panel)) in curves.iter().zip(&panels).enumerate() {
             let (area, across, up) = (panel.area, panel.across, panel.up);
             let name = shortened(&curve.name, area.right - area.left, self.sheet.text);

@@ -45,13 +45,16 @@ pub fn warmth_svg(figure: &Warmth, look: Look, size: Size) -> String {
     let readings: Vec<Temperature> = figure
         .readings
         .iter()
-        .filter_map(|reading| Some(Temperature { day: scale::finite(reading.day)?, degrees: scale::finite(reading.degrees)?, ..*reading }))
+        .filter_map(|reading| {
+            Some(Temperature { day: scale::finite(reading.day)?, degrees: scale::finite(reading.degrees)?, ..*reading })
+        })
         .collect();
     let unit = clean(&figure.unit);
-    let limits: Vec<(f64, &str, &str)> = [(figure.base, "starts at", "dash1"), (figure.optimum, "fastest at", ""), (figure.ceiling, "stops at", "dash1")]
-        .into_iter()
-        .filter_map(|(value, words, dash)| Some((scale::finite(value?)?, words, dash)))
-        .collect();
+    let limits: Vec<(f64, &str, &str)> =
+        [(figure.base, "starts at", "dash1"), (figure.optimum, "fastest at", ""), (figure.ceiling, "stops at", "dash1")]
+            .into_iter()
+            .filter_map(|(value, words, dash)| Some((scale::finite(value?)?, words, dash)))
+            .collect();
     let mut sheet = Sheet::new(&figure.title, look, size);
     sheet.description = description(figure, &readings, &limits, &unit);
     let top = sheet.caption_above(&format!("temperature, {unit}")) + 0.6 * sheet.text;
@@ -109,7 +112,8 @@ impl Drawn {
         let trusted: Vec<&Temperature> = readings.iter().filter(|reading| !reading.doubtful).collect();
         let mut outline = String::new();
         for stretch in trusted.chunk_by(|a, b| b.day - a.day <= figure.gap_days) {
-            let mut places: Vec<(f64, f64)> = stretch.iter().map(|reading| (across.at(reading.day), up.at(reading.degrees))).collect();
+            let mut places: Vec<(f64, f64)> =
+                stretch.iter().map(|reading| (across.at(reading.day), up.at(reading.degrees))).collect();
             if let [alone] = places[..] {
                 places.push(alone);
             }
