@@ -7,8 +7,8 @@ use super::{Known, Shelf};
 use crate::bench::{Bench, Check, Event, Name, Trial};
 use crate::civil::Time;
 use crate::experiment::{
-    ASSUMED, Asked, BoxesDiffer, CompareAnswer, Factor, LeftOut, NoComparison, Reached, Seeds, Seen, ShareDiffers, Shuffles, SpeedDiffers,
-    Watched, WarmthFrom, Wish, compare as compare_boxes,
+    ASSUMED, Asked, BoxesDiffer, CompareAnswer, Factor, LeftOut, NoComparison, Reached, Seeds, Seen, ShareDiffers, Shuffles,
+    SpeedDiffers, WarmthFrom, Watched, Wish, compare as compare_boxes,
 };
 use crate::germination::{Estimate, Fit, Informant, Level, Passage, Question};
 use crate::stats::median_of;
@@ -59,12 +59,19 @@ pub fn compare(known: &Known, wish: &Wish, difference: f64, shelf: &mut Shelf<'_
     let all: Vec<&Watched> = boxes.iter().collect();
     let could = Factor::ALL.into_iter().map(|factor| (factor, count(factor, &all))).filter(|(_, levels)| *levels > 1).collect();
     let boxes_differ = fit.as_ref().map_or(ASSUMED, boxes_differ);
-    let batches: BTreeSet<Name> = boxes.iter().map(|one| one.batch.clone()).collect();
+    let mut batches: Vec<(Time, Name)> = boxes.iter().map(|one| (one.sown, one.batch.clone())).collect();
+    batches.sort();
+    let batches = batches.into_iter().fold(Vec::new(), |mut batches, (_, batch)| {
+        if !batches.contains(&batch) {
+            batches.push(batch);
+        }
+        batches
+    });
     Ok(CompareAnswer {
         as_of: known.now,
         species: chosen.0.clone(),
         event: chosen.1,
-        batches: batches.into_iter().collect(),
+        batches,
         other_batches,
         other_species: other_species.into_iter().collect(),
         left_out,

@@ -148,9 +148,7 @@ fn reaches_half(points: &[CurvePoint], of: impl Fn(&CurvePoint) -> f64) -> Optio
     let at = points.iter().position(|point| of(point) >= 0.5)?;
     let (here, before) = (&points[at], at.checked_sub(1).map(|before| &points[before]));
     Some(match before {
-        Some(before) if of(here) > of(before) => {
-            before.at + (here.at - before.at) * (0.5 - of(before)) / (of(here) - of(before))
-        }
+        Some(before) if of(here) > of(before) => before.at + (here.at - before.at) * (0.5 - of(before)) / (of(here) - of(before)),
         _ => here.at,
     })
 }
@@ -169,7 +167,8 @@ pub(super) fn sized<'a>(group: Group<'a>, boxes_differ: &BoxesDiffer, all: Optio
     let boxes = &group.boxes;
     let days = OnClock::of(&group, Clock::Days).unwrap_or(OnClock { tally: Tally::default(), curve: None });
     let warmth = OnClock::of(&group, Clock::Warmth);
-    let which = |wanted: fn(&Seeds) -> bool| boxes.iter().filter(|one| wanted(&one.seeds)).map(|one| one.container.clone()).collect();
+    let which =
+        |wanted: fn(&Seeds) -> bool| boxes.iter().filter(|one| wanted(&one.seeds)).map(|one| one.container.clone()).collect();
     let counted = || boxes.iter().filter(|one| one.seeds != Seeds::Unknown);
     let seeds: u32 = counted().filter_map(|one| one.seeds.number()).sum();
     let sprouts: u32 = counted().map(|one| one.sprouted()).sum();

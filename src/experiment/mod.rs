@@ -27,7 +27,5 @@ pub use pair::{PairAnswer, Ranked, Shuffles, Unit};
 pub use remark::{Remark, remarks};
 pub use sizes::{Needed, Plan, needed, smallest_shown};
 pub use standing::{Standing, standing};
-pub use verdict::{
-    ASSUMED, BoxesDiffer, FEWEST_SPROUTS, Reckoned, ShareDiffers, SpeedDiffers, Verdict, WRONG, Why,
-};
+pub use verdict::{ASSUMED, BoxesDiffer, FEWEST_SPROUTS, Reckoned, ShareDiffers, SpeedDiffers, Verdict, WRONG, Why};
 pub use watched::{Clock, Reached, Seeds, Seen, Tally, Watched};

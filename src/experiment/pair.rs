@@ -9,7 +9,8 @@ use super::{
 };
 use crate::bench::Name;
 use crate::stats::{
-    Unit as Bearer, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, permuted, seed_of, standard_deviation_of,
+    Unit as Bearer, fisher_two_sided, log_rank, mean_of, newcombe, normal_cdf, normal_quantile, permuted, seed_of,
+    standard_deviation_of,
 };
 
 /// Two groups beside each other: differences are a − b, ratios a ÷ b.
@@ -214,14 +215,14 @@ impl Sized<'_> {
         Some(Counts { sprouted: f64::from(self.answer.counted_sprouts), seeds: f64::from(self.answer.seeds?) })
     }
 
-    pub(super) fn on(&self, clock: Clock) -> Option<&OnClock> {
+    fn on(&self, clock: Clock) -> Option<&OnClock> {
         match clock {
             Clock::Days => Some(&self.days),
             Clock::Warmth => self.warmth.as_ref(),
         }
     }
 
-    pub(super) fn boxes_with_sprouts(&self) -> f64 {
+    fn boxes_with_sprouts(&self) -> f64 {
         self.group.boxes.iter().filter(|one| one.sprouted() > 0).count().max(1) as f64
     }
 
@@ -343,10 +344,12 @@ impl Rules<'_> {
         if let Some(found) = by_boxes.filter(|found| found.smallest <= 0.05) {
             return Some(Ranked { exact_p: Some(found.p), unit: Unit::Boxes, ..ranked });
         }
-        let seeds = || found.scores.iter().zip(&all).flat_map(|(score, (_, seeds, group))| {
-            let unit = Bearer { score: *score, first: *group == 0, block: 0 };
-            std::iter::repeat_n(unit, *seeds as usize)
-        });
+        let seeds = || {
+            found.scores.iter().zip(&all).flat_map(|(score, (_, seeds, group))| {
+                let unit = Bearer { score: *score, first: *group == 0, block: 0 };
+                std::iter::repeat_n(unit, *seeds as usize)
+            })
+        };
         if seeds().count() <= MOST_SHUFFLED {
             ranked.exact_p = permuted(&seeds().collect::<Vec<_>>(), seed).map(|found| found.p);
         }

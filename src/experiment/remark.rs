@@ -1,7 +1,8 @@
 //! What has to be said beside the numbers of a comparison.
 
 use super::{
-    Along, Clock, CompareAnswer, Factor, LeftOut, PairAnswer, ShareDiffers, SpeedDiffers, Standing, Verdict, WarmthFrom, Why, Without,
+    Along, Clock, CompareAnswer, Factor, LeftOut, PairAnswer, ShareDiffers, SpeedDiffers, Standing, Verdict, WarmthFrom, Why,
+    Without,
 };
 use crate::bench::Name;
 

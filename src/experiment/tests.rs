@@ -57,7 +57,12 @@ fn two_boxes_of_twenty_seeds_are_told_by_the_numbers_of_the_textbooks() {
     assert!(test.z > 0.0, "a came sooner and more");
     close(Some(test.p), 0.000_518_65, 5e-8);
     close(pair.log_rank_warmth.map(|test| test.z), test.z, 1e-9);
-    assert!(test.unit == Unit::Seeds && test.exact_p.is_some_and(|p| p > 0.0 && p < 0.005) && test.least_by_boxes.is_some_and(|p| p == 1.0), "{test:?}");
+    assert!(
+        test.unit == Unit::Seeds
+            && test.exact_p.is_some_and(|p| p > 0.0 && p < 0.005)
+            && test.least_by_boxes.is_some_and(|p| p == 1.0),
+        "{test:?}"
+    );
     close(pair.fraction_difference.estimate, 0.4, 1e-12);
     // Newcombe's method 10 of 16 and 8 of 20, by hand from Wilson's (.5840, .9193) and (.2188, .6134).
     close(pair.fraction_difference.low, 0.0964, 1e-4);
@@ -129,13 +134,19 @@ fn bad_input_is_answered_as_far_as_it_goes() {
     // Seeds not counted: how fast, not how many.
     let uncounted = one(Watched { seeds: Seeds::Unknown, ..watched("B1", "b", 0, &[(14, 5), (15, 9), (16, 4)], 30) });
     assert_eq!((uncounted.pairs[0].fraction, uncounted.pairs[0].speed), (Verdict::CannotTell(Why::NotCounted), Verdict::Shown));
-    assert_eq!((uncounted.groups[1].seeds, uncounted.groups[1].sprouted, &uncounted.groups[1].uncounted[..]), (None, 18, &[name("B1")][..]));
+    assert_eq!(
+        (uncounted.groups[1].seeds, uncounted.groups[1].sprouted, &uncounted.groups[1].uncounted[..]),
+        (None, 18, &[name("B1")][..])
+    );
     // So few that not even all against none tells.
     let few = compare(&[watched("A1", "a", 3, &[(7, 3)], 30), watched("B1", "b", 3, &[], 30)], ASKED);
     assert_eq!(few.pairs[0].fraction, Verdict::CannotTell(Why::TooFewSeeds));
     // Never looked at, and one group alone.
     let unseen = one(Watched { ended: false, ..watched("B1", "b", 20, &[], 0) });
-    assert_eq!((unseen.groups[1].standing, unseen.pairs[0].fraction), (Standing::NotLooked, Verdict::CannotTell(Why::StillWatched)));
+    assert_eq!(
+        (unseen.groups[1].standing, unseen.pairs[0].fraction),
+        (Standing::NotLooked, Verdict::CannotTell(Why::StillWatched))
+    );
     let alone = compare(&[some()], ASKED);
     assert_eq!((alone.groups.len(), alone.pairs.len()), (1, 0));
     assert_eq!(compare(&[], ASKED).groups.len(), 0);
@@ -229,7 +240,9 @@ fn of_fifty_groups_only_the_one_that_stands_out_is_shown() {
         .collect();
     let even = compare(&boxes, ASKED);
     assert_eq!((even.groups.len(), even.pairs.len()), (50, 1225));
-    let shown = |answer: &Comparison| answer.pairs.iter().filter(|pair| pair.fraction == Verdict::Shown).map(|pair| (pair.a, pair.b)).collect::<Vec<_>>();
+    let shown = |answer: &Comparison| {
+        answer.pairs.iter().filter(|pair| pair.fraction == Verdict::Shown).map(|pair| (pair.a, pair.b)).collect::<Vec<_>>()
+    };
     assert_eq!(shown(&even), []);
     let overall = even.overall.unwrap();
     assert_eq!((overall.fraction, overall.speed), (Verdict::NotShown, Verdict::NotShown));

@@ -25,6 +25,9 @@ mod tests {
         for (value, freedom) in [(3.841, 1.0), (11.070, 5.0), (124.342, 100.0)] {
             assert!((chi_squared_above(value, freedom) - 0.05).abs() < 2e-5, "{value} with {freedom}");
         }
-        assert_eq!([chi_squared_above(0.0, 3.0), chi_squared_above(f64::INFINITY, 3.0), chi_squared_above(5.0, 0.0)], [1.0, 0.0, 1.0]);
+        assert_eq!(
+            [chi_squared_above(0.0, 3.0), chi_squared_above(f64::INFINITY, 3.0), chi_squared_above(5.0, 0.0)],
+            [1.0, 0.0, 1.0]
+        );
     }
 }

@@ -17,8 +17,8 @@ pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use compare::{
-    Detail, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
-    remark_words,
+    Detail, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words,
+    remark_kind, remark_words,
 };
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};

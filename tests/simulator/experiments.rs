@@ -58,7 +58,13 @@ pub(crate) const CONDITIONS: [Condition; 12] = [
     Condition { name: "nothing differs but warmth, 16 and 23 °C (.3, .06)", differs: REAL, celsius: (16.0, 23.0), ..NOTHING },
     Condition { name: "the same, two boxes a group at each", differs: REAL, boxes: 2, celsius: (16.0, 23.0), ..NOTHING },
     Condition { name: "20 and 80 in 100, one box a group (.3, .06)", differs: REAL, shares: Some((0.2, 0.8)), ..NOTHING },
-    Condition { name: "20 and 80 in 100, four boxes a group (.3, .06)", differs: REAL, boxes: 4, shares: Some((0.2, 0.8)), ..NOTHING },
+    Condition {
+        name: "20 and 80 in 100, four boxes a group (.3, .06)",
+        differs: REAL,
+        boxes: 4,
+        shares: Some((0.2, 0.8)),
+        ..NOTHING
+    },
     Condition { name: "a third slower, four boxes a group (.3, .06)", differs: REAL, boxes: 4, slower: 1.33, ..NOTHING },
 ];
 
@@ -142,15 +148,7 @@ pub(crate) fn experiment(condition: &Condition, seed: u64) -> Vec<Watched> {
     boxes
 }
 
-fn watched(
-    name: &str,
-    treatment: &str,
-    seeds: u32,
-    needs: &Needs,
-    celsius: f64,
-    bases: &[f64],
-    random: &mut Stream,
-) -> Watched {
+fn watched(name: &str, treatment: &str, seeds: u32, needs: &Needs, celsius: f64, bases: &[f64], random: &mut Stream) -> Watched {
     let a_day = needs.rate(celsius);
     let days: Vec<f64> = (0..seeds).filter_map(|_| needs.seed(random)).map(|requirement| requirement / a_day).collect();
     let at = |day: f64| Reached {

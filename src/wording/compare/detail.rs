@@ -5,9 +5,11 @@ use std::fmt::Write as _;
 use super::{group_label, listed};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
-use crate::experiment::{Clock, CompareAnswer, CurvePoint, PairAnswer, Ranked, Reckoned, ShareDiffers, SpeedDiffers, Standing, Unit, Verdict, WarmthFrom};
-use crate::wording::numbers::{decimal, difference_in, fixed, paragraph, sign, temperature};
+use crate::experiment::{
+    Clock, CompareAnswer, CurvePoint, PairAnswer, Ranked, Reckoned, ShareDiffers, SpeedDiffers, Standing, Unit, Verdict, WarmthFrom,
+};
 use crate::wording::moment;
+use crate::wording::numbers::{decimal, difference_in, fixed, paragraph, sign, temperature};
 
 /// Points of a curve that are printed at the most.
 const POINTS: usize = 12;
@@ -88,7 +90,7 @@ fn group(answer: &CompareAnswer, at: usize, degrees: Degrees, text: &mut String)
 fn curve_words(points: &[CurvePoint]) -> String {
     let rises: Vec<&CurvePoint> = points.windows(2).filter(|two| two[1].share > two[0].share).map(|two| &two[1]).collect();
     let every = rises.len().div_ceil(POINTS).max(1);
-    let kept = rises.iter().enumerate().filter(|(at, _)| (rises.len() - 1 - at) % every == 0);
+    let kept = rises.iter().enumerate().filter(|(at, _)| (rises.len() - 1 - at).is_multiple_of(every));
     let words: Vec<String> = kept
         .map(|(_, point)| {
             format!("{:.0}: {:.0} ({:.0}–{:.0})", point.at, 100.0 * point.share, 100.0 * point.low, 100.0 * point.high)

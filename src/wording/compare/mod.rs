@@ -98,11 +98,11 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
     }
     if comparison.groups.len() == 2 {
         let pair = &comparison.pairs[0];
-        for words in [said::fraction_words(answer, pair), said::speed_words(answer, pair, degrees)] {
+        for words in said::both_words(answer, pair, degrees) {
             let _ = writeln!(text, "{}", paragraph(&words, "", "  "));
         }
     } else {
-        for words in overall_words(answer, degrees) {
+        for words in overall_words(answer) {
             let _ = writeln!(text, "{}", paragraph(&words, "", "  "));
         }
     }
@@ -132,11 +132,7 @@ fn heading(answer: &CompareAnswer) -> String {
     let batches = if answer.batches.len() == 1 { "batch" } else { "batches" };
     let groups = match comparison.groups.len() {
         1 => "all of one kind".to_owned(),
-        2 => format!(
-            "{} beside {}",
-            group_label(answer, 0),
-            group_label(answer, 1)
-        ),
+        2 => format!("{} beside {}", group_label(answer, 0), group_label(answer, 1)),
         many => format!("{many} {}", factors_word(comparison.asked.factor)),
     };
     format!(
@@ -204,7 +200,9 @@ fn seed_row(group: &GroupAnswer) -> String {
 fn at_once(remark: &Remark, answer: &CompareAnswer) -> bool {
     match remark {
         Remark::BoxesAssumed { .. } | Remark::OtherSpecies(_) | Remark::RareLooks { .. } => false,
-        Remark::OneBox(_) => answer.comparison.pairs.iter().any(|pair| pair.fraction == Verdict::Shown || pair.speed == Verdict::Shown),
+        Remark::OneBox(_) => {
+            answer.comparison.pairs.iter().any(|pair| pair.fraction == Verdict::Shown || pair.speed == Verdict::Shown)
+        }
         _ => true,
     }
 }

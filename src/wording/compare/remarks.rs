@@ -10,8 +10,20 @@ use crate::wording::numbers::{counted, difference_in, sign, temperature};
 
 /// Parts of a treatment's name that tell of something to be handled with care: acids, bleach, peroxide, gibberellin, saltpetre, caustics.
 const CHEMICALS: [&str; 14] = [
-    "acid", "bleach", "peroxide", "h2o2", "ga3", "gibberell", "kno3", "nitrate", "h2so4", "sulphuric", "sulfuric", "hypochlorite",
-    "lye", "ethephon",
+    "acid",
+    "bleach",
+    "peroxide",
+    "h2o2",
+    "ga3",
+    "gibberell",
+    "kno3",
+    "nitrate",
+    "h2so4",
+    "sulphuric",
+    "sulfuric",
+    "hypochlorite",
+    "lye",
+    "ethephon",
 ];
 
 /// The kind of a remark, for other programs.
@@ -157,7 +169,11 @@ fn odd_words(without: &Without, answer: &CompareAnswer, degrees: Degrees) -> Str
             (!words.is_empty()).then(|| words.join(", "))
         })
         .collect();
-    let conclusion = if changed.is_empty() { "Without it all is concluded alike".to_owned() } else { listed(changed.iter().map(String::as_str)) };
+    let conclusion = if changed.is_empty() {
+        "Without it all is concluded alike".to_owned()
+    } else {
+        listed(changed.iter().map(String::as_str))
+    };
     format!(
         "a sprout of {} came {word}{day}{at}: by the others' curve {} among so many. {conclusion}; it is counted.",
         group_label(answer, without.group),
