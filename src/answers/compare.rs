@@ -314,3 +314,24 @@ fn warmth_from(boxes: &[Watched], fit: Option<&Fit>) -> WarmthFrom {
         Some((base, Informant::Both | Informant::Trials)) => WarmthFrom::Sowings(base),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// ln τ normal with mean ln .06 and sd .3: √E[τ²] = .06 e^(.3²).
+    #[test]
+    fn own_boxes_count_only_where_they_told_and_by_their_mean_square() {
+        let reach = 0.3 * 1.645;
+        let told = |informed_by| Estimate {
+            estimate: Some(0.06),
+            low: Some(0.06 * f64::exp(-reach)),
+            high: Some(0.06 * f64::exp(reach)),
+            informed_by: Some(informed_by),
+        };
+        assert_eq!(own_sd(&told(Informant::Prior)), None);
+        let expected = 0.06 * 0.09_f64.exp();
+        assert!((own_sd(&told(Informant::Both)).unwrap() - expected).abs() < 1e-12);
+        assert_eq!(own_sd(&Estimate { low: None, ..told(Informant::Trials) }), None, "without an end nothing is known of it");
+    }
+}

@@ -105,7 +105,7 @@ fn chance(p: f64) -> String {
 
 fn ranked(test: &Ranked) -> String {
     let exact = test.exact_p.map_or_else(String::new, |p| {
-        format!(", {} by shuffling {}", chance(p), if test.unit == Unit::Boxes { "boxes within spots" } else { "seeds" })
+        format!(", {} by shuffling {}", chance(p), if test.unit == Unit::Boxes { "boxes" } else { "seeds" })
     });
     format!("z {}, chance {}{exact}", fixed(test.z, 2), chance(test.p))
 }
@@ -135,9 +135,13 @@ fn two(pair: &PairAnswer, answer: &CompareAnswer, degrees: Degrees, text: &mut S
     }
     match least {
         Some(least) if least > 0.05 => {
-            line(text, "", &format!("boxes shuffled within spots could not come below {}: too few of them", fixed(least, 2)));
+            line(
+                text,
+                "",
+                &format!("boxes shuffled where they stand side by side could not come below {}: too few of them", fixed(least, 2)),
+            );
         }
-        None if pair.log_rank.is_some() => line(text, "", "boxes cannot be shuffled: no spot holds both"),
+        None if pair.log_rank.is_some() => line(text, "", "boxes cannot be shuffled: nowhere do both stand side by side"),
         _ => {}
     }
     let on = if pair.speed_on == Clock::Warmth { "by warmth" } else { "by the day" };

@@ -215,7 +215,7 @@ pub(super) fn needs_words(answer: &CompareAnswer) -> Option<String> {
         None => " As it was sown it could show no gap four times in five.".to_owned(),
     };
     Some(format!(
-        "To show a gap of {points:.0} points 4 times in 5: about {} seeds each, in {} ({} in {} for 9 times in 10); more boxes with fewer seeds in each need fewer.{could}",
+        "To show a gap of {points:.0} points 4 times in 5: about {} seeds each, in {} ({} in {} for 9 times in 10); spread over more boxes fewer seeds do.{could}",
         four.seeds,
         counted(four.boxes as usize, "box", "boxes"),
         nine.seeds,
