@@ -59,12 +59,19 @@ pub fn compare(known: &Known, wish: &Wish, difference: f64, shelf: &mut Shelf<'_
     let all: Vec<&Watched> = boxes.iter().collect();
     let could = Factor::ALL.into_iter().map(|factor| (factor, count(factor, &all))).filter(|(_, levels)| *levels > 1).collect();
     let boxes_differ = fit.as_ref().map_or(ASSUMED, boxes_differ);
-    let batches: BTreeSet<Name> = boxes.iter().map(|one| one.batch.clone()).collect();
+    let mut batches: Vec<(Time, Name)> = boxes.iter().map(|one| (one.sown, one.batch.clone())).collect();
+    batches.sort();
+    let batches = batches.into_iter().fold(Vec::new(), |mut batches, (_, batch)| {
+        if !batches.contains(&batch) {
+            batches.push(batch);
+        }
+        batches
+    });
     Ok(CompareAnswer {
         as_of: known.now,
         species: chosen.0.clone(),
         event: chosen.1,
-        batches: batches.into_iter().collect(),
+        batches,
         other_batches,
         other_species: other_species.into_iter().collect(),
         left_out,
@@ -305,5 +312,26 @@ fn warmth_from(boxes: &[Watched], fit: Option<&Fit>) -> WarmthFrom {
         None => WarmthFrom::Nowhere,
         Some((base, Informant::Prior)) => WarmthFrom::Assumed(base),
         Some((base, Informant::Both | Informant::Trials)) => WarmthFrom::Sowings(base),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// ln τ normal with mean ln .06 and sd .3: √E[τ²] = .06 e^(.3²).
+    #[test]
+    fn own_boxes_count_only_where_they_told_and_by_their_mean_square() {
+        let reach = 0.3 * 1.645;
+        let told = |informed_by| Estimate {
+            estimate: Some(0.06),
+            low: Some(0.06 * f64::exp(-reach)),
+            high: Some(0.06 * f64::exp(reach)),
+            informed_by: Some(informed_by),
+        };
+        assert_eq!(own_sd(&told(Informant::Prior)), None);
+        let expected = 0.06 * 0.09_f64.exp();
+        assert!((own_sd(&told(Informant::Both)).unwrap() - expected).abs() < 1e-12);
+        assert_eq!(own_sd(&Estimate { low: None, ..told(Informant::Trials) }), None, "without an end nothing is known of it");
     }
 }

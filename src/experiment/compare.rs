@@ -74,7 +74,7 @@ pub fn compare(boxes: &[Watched], asked: Asked) -> Comparison {
         pair.speed = decided(pair.speed, *speed_p);
     }
     let without = without(&groups, &pairs, &rules);
-    let overall = (groups.len() > 2).then(|| overall(&groups, &rules));
+    let overall = (groups.len() > 2).then(|| overall(&groups, &speed, &rules));
     Comparison { asked, groups: groups.into_iter().map(|group| group.answer).collect(), pairs, overall, without }
 }
 

@@ -3,7 +3,7 @@
 use super::group::Sized;
 use super::pair::Rules;
 use super::verdict::WRONG;
-use super::{Clock, FEWEST_SPROUTS, Standing, Verdict, Why};
+use super::{Standing, Verdict, Why};
 use crate::stats::chi_squared_above;
 
 /// Whether any of several groups differ, boxes allowed to differ.
@@ -23,18 +23,16 @@ pub struct Overall {
 ///
 /// # Formula
 /// ```text
-/// shares:  Q = Σ (x_g − n_g p)² / (n_g p (1 − p) D_g)
-/// speed:   Q = Σ w_g (y_g − ȳ)²,  y = ln half,  1/w_g = se_g² + τ²/k_g,  ȳ the mean weighted by w
+/// shares:  Q = Σ (x_g − n_g p)² / (n_g p (1 − p) D_g)  against χ² with one degree of freedom less than groups
+/// speed:   the smallest of the pairs' chances, adjusted for how many pairs there are: each allows for what the rate at a temperature may be
 /// ```
-/// each against χ² with one degree of freedom less than groups. In warmth only where it is known of all; what the rate at a temperature may be
-/// is left out here, so the pairs, which have it, decide.
-pub(super) fn overall(groups: &[Sized<'_>], rules: &Rules<'_>) -> Overall {
+pub(super) fn overall(groups: &[Sized<'_>], speed: &[Option<f64>], rules: &Rules<'_>) -> Overall {
     let finished: Vec<&Sized<'_>> = groups.iter().filter(|one| one.answer.standing == Standing::Finished).collect();
     if finished.len() < 2 {
         let why = Verdict::CannotTell(Why::StillWatched);
         return Overall { fraction: why, speed: why, fraction_p: None, speed_p: None };
     }
-    let (fraction_p, speed_p) = (shares(&finished, rules), speeds(&finished, rules));
+    let (fraction_p, speed_p) = (shares(&finished, rules), speed.iter().flatten().copied().reduce(f64::min));
     let verdict = |p: Option<f64>, otherwise: Why| match p {
         Some(p) if p <= WRONG => Verdict::Shown,
         Some(_) => Verdict::NotShown,
@@ -59,20 +57,4 @@ fn shares(groups: &[&Sized<'_>], rules: &Rules<'_>) -> Option<f64> {
         (sprouts - seeds * share).powi(2) / (seeds * share * (1.0 - share) * d)
     });
     Some(chi_squared_above(q.sum(), (counted.len() - 1) as f64))
-}
-
-fn speeds(groups: &[&Sized<'_>], rules: &Rules<'_>) -> Option<f64> {
-    let clock = if groups.iter().all(|one| one.warmth.is_some()) { Clock::Warmth } else { Clock::Days };
-    let told = groups.iter().filter(|one| one.answer.sprouted >= FEWEST_SPROUTS).filter_map(|one| {
-        let curve = one.on(clock)?.curve?;
-        let boxes = rules.boxes_differ.speed_sd().powi(2) / one.boxes_with_sprouts();
-        Some((curve.ln_half, 1.0 / (curve.ln_half_se.powi(2) + boxes)))
-    });
-    let told: Vec<(f64, f64)> = told.collect();
-    if told.len() < 2 {
-        return None;
-    }
-    let weights: f64 = told.iter().map(|(_, weight)| weight).sum();
-    let mean = told.iter().map(|(ln, weight)| ln * weight).sum::<f64>() / weights;
-    Some(chi_squared_above(told.iter().map(|(ln, weight)| weight * (ln - mean).powi(2)).sum(), (told.len() - 1) as f64))
 }

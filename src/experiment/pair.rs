@@ -215,14 +215,14 @@ impl Sized<'_> {
         Some(Counts { sprouted: f64::from(self.answer.counted_sprouts), seeds: f64::from(self.answer.seeds?) })
     }
 
-    pub(super) fn on(&self, clock: Clock) -> Option<&OnClock> {
+    fn on(&self, clock: Clock) -> Option<&OnClock> {
         match clock {
             Clock::Days => Some(&self.days),
             Clock::Warmth => self.warmth.as_ref(),
         }
     }
 
-    pub(super) fn boxes_with_sprouts(&self) -> f64 {
+    fn boxes_with_sprouts(&self) -> f64 {
         self.group.boxes.iter().filter(|one| one.sprouted() > 0).count().max(1) as f64
     }
 
@@ -313,15 +313,17 @@ impl Rules<'_> {
     }
 
     /// The log-rank test of the boxes where seeds were counted, and how often labels dealt out anew part the groups as far: whole boxes within
-    /// spots where there are boxes enough, else seeds.
+    /// spots and batches where there are boxes enough, else seeds.
     fn log_rank(&self, one: &Sized<'_>, other: &Sized<'_>, clock: Clock) -> Option<Ranked> {
-        let mut places: BTreeMap<(&Name, &Name), usize> = BTreeMap::new();
+        let mut places: BTreeMap<(Option<&Name>, Option<&Name>), usize> = BTreeMap::new();
+        // What is compared is what labels are; the other of spot and batch bounds the shuffling.
+        let unless = |factor: Factor, name| (self.factor != factor).then_some(name);
         let (mut all, mut of_box) = (Vec::new(), Vec::new());
         let mut boxes: Vec<Bearer> = Vec::new();
         for (group, sized) in [one, other].into_iter().enumerate() {
             for one in sized.group.boxes.iter().filter(|one| one.seeds.number().is_some()) {
                 let next = places.len();
-                let block = *places.entry((&one.spot, &one.batch)).or_insert(next);
+                let block = *places.entry((unless(Factor::Spot, &one.spot), unless(Factor::Batch, &one.batch))).or_insert(next);
                 for (window, seeds) in windows(&one.tally(clock)?) {
                     all.push((window, seeds, group));
                     of_box.push(boxes.len());

@@ -207,6 +207,29 @@ fn at_different_temperatures_warmth_decides_and_what_stood_apart_is_named() {
     assert_eq!(unknown.pairs[0].speed, Verdict::CannotTell(Why::NoTemperatures));
 }
 
+/// Four boxes each, all of one group ahead of all of the other: of the 70 ways to deal the labels out two part them as far.
+#[test]
+fn whole_boxes_are_shuffled_where_they_stand_side_by_side() {
+    let asked = Asked { shuffles: Shuffles::Yes, ..ASKED };
+    let one = |nth: u32, treatment: &str, day: u32| {
+        watched(&format!("{treatment}{nth}"), treatment, 20, &[(day, 9 + nth), (day + 1, 3)], 40)
+    };
+    let mut boxes: Vec<Watched> = (0..4).flat_map(|nth| [one(nth, "a", 7), one(nth, "b", 12)]).collect();
+    let test = |boxes: &[Watched], asked| compare(boxes, asked).pairs[0].log_rank.unwrap();
+    let found = test(&boxes, asked);
+    assert_eq!(found.unit, Unit::Boxes);
+    close(found.exact_p, 2.0 / 70.0, 1e-12);
+    // Two spots with two of each: 6 × 6 ways, two of them as far.
+    boxes.iter_mut().skip(4).for_each(|one| one.spot = name("mat"));
+    close(test(&boxes, asked).least_by_boxes, 2.0 / 36.0, 1e-12);
+    assert_eq!(test(&boxes, asked).unit, Unit::Seeds, "too few boxes to come below 1 in 20");
+    // By spot: whole boxes, wherever they stood.
+    close(test(&boxes, Asked { factor: Factor::Spot, ..asked }).least_by_boxes, 2.0 / 70.0, 1e-12);
+    // Each treatment at a spot of its own: no two arrangements.
+    boxes.iter_mut().for_each(|one| one.spot = one.treatment.clone().unwrap());
+    assert_eq!(test(&boxes, asked).least_by_boxes, None);
+}
+
 #[test]
 fn a_straggler_is_counted_named_and_left_out_once_to_see_what_changes() {
     let with = watched("A1", "a", 20, &[(7, 3), (8, 5), (9, 4), (39, 1)], 60);

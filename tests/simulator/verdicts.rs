@@ -9,7 +9,7 @@
 #[path = "mod.rs"]
 mod simulator;
 
-use simulator::experiments::{CONDITIONS, Share, Shown, shown};
+use simulator::experiments::{CONDITIONS, Condition, Share, Shown, shown};
 
 const EXPERIMENTS: u64 = 1000;
 const FIRST_SEED: u64 = 1001;
@@ -19,21 +19,9 @@ fn main() {
     let experiments = arguments.next().unwrap_or(EXPERIMENTS);
     let first = arguments.next().unwrap_or(FIRST_SEED);
     let begun = std::time::Instant::now();
-    let mut rows: Vec<(&str, Shown)> = Vec::new();
-    // Two threads share the conditions out.
-    std::thread::scope(|scope| {
-        let halves = [0, 1].map(|half| {
-            scope.spawn(move || {
-                let own = CONDITIONS.iter().skip(half).step_by(2);
-                own.map(|condition| (condition.name, shown(condition, experiments, first))).collect::<Vec<_>>()
-            })
-        });
-        let [even, odd] = halves.map(|half| half.join().unwrap());
-        let (mut even, mut odd) = (even.into_iter(), odd.into_iter());
-        while let Some(row) = even.next() {
-            rows.push(row);
-            rows.extend(odd.next());
-        }
+    let rows: Vec<(&str, Shown)> = std::thread::scope(|scope| {
+        let each = |condition: &'static Condition| scope.spawn(move || (condition.name, shown(condition, experiments, first)));
+        CONDITIONS.iter().map(each).collect::<Vec<_>>().into_iter().map(|row| row.join().unwrap()).collect()
     });
     println!("{experiments} experiments a condition, seeds from {first}, {:.0} s\n", begun.elapsed().as_secs_f64());
     println!("| shown, % ± standard error | how many | how fast | either | days alone | Fisher, seeds | log-rank, seeds |");

@@ -154,7 +154,7 @@ fn before_the_end_nothing_is_concluded() {
     assert!(answer["groups"].as_array().unwrap().iter().all(|group| group["finished"] == false));
     let said = asked.run(&["compare", "--as-of", "2026-03-11T12:00:00Z"]);
     let words = flat(&String::from_utf8(said.stdout).unwrap());
-    assert!(words.contains("How many: cannot be told; untreated and 40 d cold moist may still sprout."), "{words}");
+    assert!(words.contains("How many, and how fast: cannot be told; untreated and 40 d cold moist may still sprout."), "{words}");
     // Forgotten for a month: ended then, and judged.
     assert_eq!(verdicts(&asked.json(&["compare", "--as-of", AFTER])).0, "shown");
 }
@@ -209,6 +209,41 @@ fn what_cannot_be_compared_is_refused_with_what_would_be_needed() {
     assert!(code == Some(2) && said.contains("1..=95"), "{said}");
 }
 
+/// Boxes that stood side by side are compared; a batch of one treatment only is left out, unless there is nothing else.
+#[test]
+fn batches_in_which_nothing_differs_are_left_out_and_named() {
+    let mut files = bench(&[BOXES[0].again(), BOXES[2].again(), Sown { name: "N9", ..BOXES[2].again() }]);
+    let containers = files.get_mut("containers.csv").unwrap();
+    *containers = containers.replace("N9,spring", "N9,odd ones");
+    let asked = Asked::about(&files);
+    let counts = |answer: &Value| {
+        answer["groups"].as_array().unwrap().iter().map(|group| group["containers"].as_u64().unwrap()).collect::<Vec<_>>()
+    };
+    let answer = asked.json(&["compare", "--as-of", AFTER]);
+    assert_eq!(counts(&answer), [1, 1]);
+    assert!(
+        flat(&asked.says(&["compare", "--as-of", AFTER]))
+            .contains("left out, since in them there is one treatment only: batch odd ones.")
+    );
+    assert_eq!(counts(&asked.json(&["compare", "--by", "batch", "--as-of", AFTER])), [1, 2]);
+}
+
+/// 14 of 20 beside 8 of 20.
+#[test]
+fn what_looks_better_and_is_not_shown_is_said_with_luck_and_what_it_would_take() {
+    let few = sown("N1", "", "shelf", &[(9, 1), (10, 2), (11, 3), (12, 2)]);
+    let more = sown("C1", CHILLED, "shelf", &[(8, 2), (9, 4), (10, 4), (11, 3), (12, 1)]);
+    let words = flat(&Asked::about(&bench(&[few, more])).says(&["compare", "--as-of", AFTER]));
+    for part in [
+        "How many: 40 d cold moist looks better than untreated, not shown. 14 of 20 beside 8 of 20: luck alone makes a gap this big in about 1 \
+         shuffle in 9; the true gap is anywhere from 1 point worse to 54 better, were boxes alike.",
+        "To show a gap of 20 points 4 times in 5: about",
+        "As it was sown it could show a gap of",
+    ] {
+        assert!(words.contains(part), "no '{part}' in {words}");
+    }
+}
+
 #[test]
 fn uncounted_seeds_tell_how_fast_and_not_how_many() {
     let uncounted = Sown { seeds: "", ..BOXES[2].again() };
@@ -223,7 +258,7 @@ fn uncounted_seeds_tell_how_fast_and_not_how_many() {
 /// A bag of 60 in the fridge, out of which two boxes of 20 came; one untreated box beside them.
 #[test]
 fn seeds_out_of_a_bag_count_from_leaving_the_cold_and_the_bag_is_no_box_of_its_own() {
-    let mut files = bench(&[sown("N1", "", "shelf", &[(11, 2), (12, 3), (13, 2), (15, 1)])]);
+    let mut files = bench(&[sown("N1", "", "shelf", &[(12, 1), (13, 1), (14, 1)])]);
     let more = |files: &mut Files, name: &str, text: &str| files.get_mut(name).unwrap().push_str(text);
     *files.get_mut("containers.csv").unwrap() = "container,batch,species,lot,treatment,seeds,sown,spot,ended,from\n\
          N1,spring,campion,meadow,,20,2026-03-01T08:00:00Z,shelf,2026-04-11T08:00:00Z,\n\

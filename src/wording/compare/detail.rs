@@ -103,7 +103,7 @@ fn group(answer: &CompareAnswer, at: usize, degrees: Degrees, text: &mut String)
 fn curve_words(points: &[CurvePoint]) -> String {
     let rises: Vec<&CurvePoint> = points.windows(2).filter(|two| two[1].share > two[0].share).map(|two| &two[1]).collect();
     let every = rises.len().div_ceil(POINTS).max(1);
-    let kept = rises.iter().enumerate().filter(|(at, _)| (rises.len() - 1 - at) % every == 0);
+    let kept = rises.iter().enumerate().filter(|(at, _)| (rises.len() - 1 - at).is_multiple_of(every));
     let words: Vec<String> = kept
         .map(|(_, point)| {
             format!("{:.0}: {:.0} ({:.0}–{:.0})", point.at, 100.0 * point.share, 100.0 * point.low, 100.0 * point.high)
@@ -118,7 +118,7 @@ fn chance(p: f64) -> String {
 
 fn ranked(test: &Ranked) -> String {
     let exact = test.exact_p.map_or_else(String::new, |p| {
-        format!(", {} by shuffling {}", chance(p), if test.unit == Unit::Boxes { "boxes within spots" } else { "seeds" })
+        format!(", {} by shuffling {}", chance(p), if test.unit == Unit::Boxes { "boxes" } else { "seeds" })
     });
     format!("z {}, chance {}{exact}", fixed(test.z, 2), chance(test.p))
 }
@@ -148,9 +148,13 @@ fn two(pair: &PairAnswer, answer: &CompareAnswer, degrees: Degrees, text: &mut S
     }
     match least {
         Some(least) if least > 0.05 => {
-            line(text, "", &format!("boxes shuffled within spots could not come below {}: too few of them", fixed(least, 2)));
+            line(
+                text,
+                "",
+                &format!("boxes shuffled where they stand side by side could not come below {}: too few of them", fixed(least, 2)),
+            );
         }
-        None if pair.log_rank.is_some() => line(text, "", "boxes cannot be shuffled: no spot holds both"),
+        None if pair.log_rank.is_some() => line(text, "", "boxes cannot be shuffled: nowhere do both stand side by side"),
         _ => {}
     }
     let on = if pair.speed_on == Clock::Warmth { "by warmth" } else { "by the day" };

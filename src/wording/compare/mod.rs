@@ -92,11 +92,11 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
     }
     if comparison.groups.len() == 2 {
         let pair = &comparison.pairs[0];
-        for words in [said::fraction_words(answer, pair), said::speed_words(answer, pair, degrees)] {
+        for words in said::both_words(answer, pair, degrees) {
             let _ = writeln!(text, "{}", paragraph(&words, "", "  "));
         }
     } else {
-        for words in overall_words(answer, degrees) {
+        for words in overall_words(answer) {
             let _ = writeln!(text, "{}", paragraph(&words, "", "  "));
         }
     }

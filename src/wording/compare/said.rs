@@ -34,7 +34,17 @@ const NAMED: usize = 5;
 /// How many and how fast of a pair, as two or more sentences.
 #[must_use]
 pub fn pair_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: Degrees) -> String {
-    format!("{} {}", fraction_words(answer, pair), speed_words(answer, pair, degrees))
+    both_words(answer, pair, degrees).join(" ")
+}
+
+/// How many, and how fast; at once where nothing can be said of either for one reason.
+pub(super) fn both_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: Degrees) -> Vec<String> {
+    match (pair.fraction, pair.speed) {
+        (Verdict::CannotTell(why), Verdict::CannotTell(other)) if why == other => {
+            vec![format!("How many, and how fast: cannot be told; {}.", why_words(answer, pair, why))]
+        }
+        _ => vec![fraction_words(answer, pair), speed_words(answer, pair, degrees)],
+    }
 }
 
 /// Why nothing can be concluded.
@@ -90,7 +100,7 @@ fn gap_words(low: f64, high: f64) -> String {
 }
 
 /// How many.
-pub(super) fn fraction_words(answer: &CompareAnswer, pair: &PairAnswer) -> String {
+fn fraction_words(answer: &CompareAnswer, pair: &PairAnswer) -> String {
     let (a, b) = (group_label(answer, pair.a), group_label(answer, pair.b));
     let difference = pair.fraction_difference;
     let counts = |at: usize| {
@@ -142,7 +152,7 @@ fn part_words(ratio: f64, less: &str, more: &str) -> String {
 }
 
 /// How fast.
-pub(super) fn speed_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: Degrees) -> String {
+fn speed_words(answer: &CompareAnswer, pair: &PairAnswer, degrees: Degrees) -> String {
     if let Verdict::CannotTell(why) = pair.speed {
         return format!("How fast: cannot be told; {}.", why_words(answer, pair, why));
     }
@@ -205,7 +215,7 @@ pub(super) fn needs_words(answer: &CompareAnswer) -> Option<String> {
         None => " As it was sown it could show no gap four times in five.".to_owned(),
     };
     Some(format!(
-        "To show a gap of {points:.0} points 4 times in 5: about {} seeds each, in {} ({} in {} for 9 times in 10); more boxes with fewer seeds in each need fewer.{could}",
+        "To show a gap of {points:.0} points 4 times in 5: about {} seeds each, in {} ({} in {} for 9 times in 10); spread over more boxes fewer seeds do.{could}",
         four.seeds,
         counted(four.boxes as usize, "box", "boxes"),
         nine.seeds,
@@ -214,7 +224,7 @@ pub(super) fn needs_words(answer: &CompareAnswer) -> Option<String> {
 }
 
 /// What is said of more than two groups: together, then the pairs of which something is shown.
-pub(super) fn overall_words(answer: &CompareAnswer, _degrees: Degrees) -> Vec<String> {
+pub(super) fn overall_words(answer: &CompareAnswer) -> Vec<String> {
     let comparison = &answer.comparison;
     let Some(overall) = comparison.overall else { return Vec::new() };
     let groups = factors_word(comparison.asked.factor);
@@ -245,13 +255,41 @@ pub(super) fn overall_words(answer: &CompareAnswer, _degrees: Degrees) -> Vec<St
     };
     let more = |pair: &PairAnswer| pair.fraction_difference.estimate.unwrap_or(0.0) > 0.0;
     let sooner = |pair: &PairAnswer| pair.ratio_judged.estimate.unwrap_or(1.0) < 1.0;
+    let by_warmth = comparison.pairs.iter().all(|pair| pair.speed_on == Clock::Warmth);
+    let by = if by_warmth { "by the warmth they had" } else { "by warmth or by the day, as far as either is known" };
     vec![
         whole("How many", overall.fraction) + &pairs(&|pair| pair.fraction, &more, "more than"),
-        whole("How fast", overall.speed) + &pairs(&|pair| pair.speed, &sooner, "sooner than"),
+        whole(&format!("How fast, {by}"), overall.speed) + &pairs(&|pair| pair.speed, &sooner, "sooner than"),
     ]
 }
 
 /// The names of groups, as a list.
 pub(super) fn groups_named(answer: &CompareAnswer, groups: &[usize]) -> String {
     listed(groups.iter().map(|at| group_label(answer, *at)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn luck_gaps_and_parts_read_as_said() {
+        assert_eq!(
+            [1.0, 0.5, 0.1128, 0.0404, 0.0002].map(luck_words),
+            [
+                "luck alone makes a gap this big every second shuffle or oftener",
+                "luck alone makes a gap this big every second shuffle or oftener",
+                "luck alone makes a gap this big in about 1 shuffle in 9",
+                "luck alone makes a gap this big in about 1 shuffle in 25",
+                "luck alone makes a gap this big in less than 1 shuffle in 1000",
+            ]
+        );
+        assert_eq!(gap_words(-0.01, 0.54), "from 1 point worse to 54 better");
+        assert_eq!(gap_words(0.08, 0.66), "8 to 66 points");
+        assert_eq!(gap_words(-0.66, -0.08), "8 to 66 points the other way");
+        assert_eq!(
+            [part_words(0.69, "fewer days", "more"), part_words(1.08, "less", "more")],
+            ["31 in 100 fewer days", "8 in 100 more"]
+        );
+    }
 }
