@@ -1,5 +1,6 @@
 //! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs` and `rayon`.
 
+mod binomial;
 mod chains;
 mod draws;
 mod normal;
@@ -7,6 +8,7 @@ mod parallel;
 mod proportion;
 mod summary;
 
+pub use binomial::{at_least, beta_quantile};
 pub use chains::effective_draws;
 pub use draws::{Dice, seed_of};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};

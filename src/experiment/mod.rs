@@ -1,0 +1,3 @@
+//! Comparing sowings, and planning the next ones.
+
+pub mod plan;
