@@ -23,10 +23,10 @@ use crate::wording::{Cautions, diagnosis_text, fit_text, forecast_text, replay_t
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
-struct Asking {
+pub(super) struct Asking {
     /// Answer as JSON, for other programs
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
     /// Use nothing that happened later than this [default: now]
     #[arg(long, value_name = "TIME")]
     as_of: Option<String>,
@@ -316,15 +316,15 @@ enum Of {
 }
 
 /// The bench that is asked about, and as of when.
-struct Desk {
-    store: Store,
-    now: Time,
+pub(super) struct Desk {
+    pub(super) store: Store,
+    pub(super) now: Time,
     of: Of,
 }
 
 impl Desk {
     /// What is known: of the present from where it is kept, of another time from the readings.
-    fn known(&self, concerning: Concerning) -> anyhow::Result<Known> {
+    pub(super) fn known(&self, concerning: Concerning) -> anyhow::Result<Known> {
         if self.of == Of::NamedTime {
             return Ok(Known::as_of(&self.store, self.now)?);
         }
@@ -333,17 +333,17 @@ impl Desk {
     }
 
     /// Fits are the same whenever they are made, so long as what goes into them is.
-    fn shelf(&self) -> Shelf<'_> {
+    pub(super) fn shelf(&self) -> Shelf<'_> {
         Shelf::of(&self.store)
     }
 
-    fn keep(&mut self, keepsakes: &Keepsakes<'_>) -> Result<(), StoreError> {
+    pub(super) fn keep(&mut self, keepsakes: &Keepsakes<'_>) -> Result<(), StoreError> {
         self.store.keep(keepsakes, self.now)
     }
 }
 
 impl Asking {
-    fn desk(&self, bench: &Path) -> anyhow::Result<Desk> {
+    pub(super) fn desk(&self, bench: &Path) -> anyhow::Result<Desk> {
         let store = Store::open_read_only(bench)?;
         Ok(match self.as_of.as_deref() {
             Some(text) => Desk { now: read_time(text, store.bench()?.zone)?.time, store, of: Of::NamedTime },
@@ -351,20 +351,20 @@ impl Asking {
         })
     }
 
-    fn print(&self, text: &str) -> std::io::Result<()> {
+    pub(super) fn print(&self, text: &str) -> std::io::Result<()> {
         writeln!(std::io::stdout(), "{}", text.trim_end())
     }
 }
 
 /// Says something beside the answer.
 #[expect(clippy::print_stderr, reason = "results go to stdout, this is not one")]
-fn note(what: &str) {
+pub(super) fn note(what: &str) {
     eprintln!("seedclock: note: {what}");
 }
 
 /// Says why there is no answer, and what would make one.
 #[expect(clippy::print_stderr, reason = "results go to stdout, this is not one")]
-fn not_enough(what: &str, next: &str) -> anyhow::Result<Outcome> {
+pub(super) fn not_enough(what: &str, next: &str) -> anyhow::Result<Outcome> {
     eprintln!("seedclock: {what}\n  next: {next}");
     Ok(Outcome::NotEnough)
 }

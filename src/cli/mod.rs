@@ -7,6 +7,7 @@ mod config;
 mod demo;
 mod log;
 mod manual;
+mod plan;
 mod ports;
 mod progress;
 mod record;
@@ -93,6 +94,8 @@ enum Command {
     Forecast(ask::Forecast),
     /// Which boxes are slow, and why
     Diagnose(ask::Diagnose),
+    /// When and how many seeds to sow for plants on a wished day; trials laid out
+    Plan(plan::Plan),
     /// Ask what is to be logged and where, and write the configuration
     Setup(setup::Setup),
     /// Write manual pages and shell completions into a folder
@@ -180,6 +183,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Fit(fit) => fit.run(&place(bench)?),
         Command::Forecast(forecast) => forecast.run(&place(bench)?),
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
+        Command::Plan(plan) => plan.run(&place(bench)?),
         Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),
     }

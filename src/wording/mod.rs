@@ -9,6 +9,7 @@ mod fit;
 mod forecast;
 mod ledger;
 mod numbers;
+mod plan;
 mod record;
 mod status;
 
@@ -21,6 +22,7 @@ pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
 pub use numbers::{degrees_words, difference_words};
+pub use plan::{basis_words, no_day_words, plan_note_words, plan_step_words, plan_text};
 pub use record::{
     again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,
     seeds_words, stand_words,

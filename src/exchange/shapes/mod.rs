@@ -5,12 +5,14 @@ mod diagnosis;
 mod fit;
 mod forecast;
 mod ledger;
+mod plan;
 mod status;
 
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;
 pub use forecast::forecast_json;
 pub use ledger::replay_json;
+pub use plan::plan_json;
 pub use status::status_json;
 
 use serde::Serialize;
