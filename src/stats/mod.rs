@@ -3,17 +3,23 @@
 mod binomial;
 mod chains;
 mod draws;
+mod fisher;
+mod holm;
 mod normal;
 mod parallel;
 mod proportion;
+mod sample_size;
 mod summary;
 
 pub use binomial::{at_least, beta_quantile};
 pub use chains::effective_draws;
 pub use draws::{Dice, seed_of};
+pub use fisher::{fisher_power, fisher_two_sided, smallest_difference_shown};
+pub use holm::holm;
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
 pub use parallel::{parallel_map, parallel_take};
-pub use proportion::wilson;
+pub use proportion::{newcombe, wilson};
+pub use sample_size::{design_effect, seeds_for_difference, seeds_for_difference_counted};
 pub use summary::{
     Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of,
 };
