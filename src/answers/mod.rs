@@ -13,6 +13,7 @@ mod present;
 mod replay;
 mod shelf;
 mod status;
+mod trial;
 mod warmth;
 
 pub use diagnose::diagnose;
@@ -25,3 +26,4 @@ pub use present::Present;
 pub use replay::{Replay, replay};
 pub use shelf::Shelf;
 pub use status::status;
+pub use trial::{room_at, trial};

@@ -1,5 +1,7 @@
 //! `plan`: the next sowing.
 
+mod trial;
+
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail, ensure};
@@ -32,7 +34,10 @@ const MOST_LOTS: usize = 100;
 
 /// When and how many seeds to sow for plants on a wished day
 #[derive(Debug, clap::Args)]
+#[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
 pub(super) struct Plan {
+    #[command(subcommand)]
+    other: Option<Other>,
     /// The plant; all its lots, each with its own numbers
     #[arg(long, value_parser = Name::new, required_unless_present = "lot")]
     species: Option<Name>,
@@ -40,8 +45,8 @@ pub(super) struct Plan {
     #[arg(long, value_parser = Name::new)]
     lot: Vec<Name>,
     /// How many living plants are wanted of each lot
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=i64::from(MOST_SEEDS)))]
-    plants: u32,
+    #[arg(long, value_name = "N", required = true, value_parser = clap::value_parser!(u32).range(1..=i64::from(MOST_SEEDS)))]
+    plants: Option<u32>,
     /// The day on which they are to be ready, or planted out [default: by --last-frost]
     #[arg(long, value_name = "DATE", value_parser = date, required_unless_present = "last_frost")]
     by: Option<NaiveDate>,
@@ -88,8 +93,17 @@ pub(super) struct Plan {
     asking: Asking,
 }
 
+#[derive(Debug, clap::Subcommand)]
+enum Other {
+    /// Lay a trial out: which box goes where, shuffled, and what it can show
+    Trial(trial::Trial),
+}
+
 impl Plan {
-    pub(super) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
+    pub(super) fn run(mut self, bench: &Path) -> anyhow::Result<Outcome> {
+        if let Some(Other::Trial(trial)) = self.other.take() {
+            return trial.run(bench);
+        }
         ensure!(self.lot.len() <= MOST_LOTS, "{} lots are named: at most {MOST_LOTS} go into one plan", self.lot.len());
         let mut desk = self.asking.desk(bench)?;
         let today = local_date(desk.now, desk.store.bench()?.zone);
@@ -147,7 +161,7 @@ impl Plan {
         let frost = last.map(|last| FrostPlan { last, risk, day: last.day_for(risk), decides: self.by.is_none() });
         let by = self.by.or(frost.map(|frost| frost.day)).context("name the day with --by")?;
         Ok(PlanWish {
-            plants: self.plants,
+            plants: self.plants.context("say how many plants are wanted with --plants")?,
             by,
             confidence: self.confidence,
             grow_on_days: self.grow_on.unwrap_or(0),
@@ -188,16 +202,26 @@ fn write_calendar(path: &Path, answer: &PlanAnswer, named: Option<&Name>) -> any
         note(&format!("there is no day to write, so {} was left as it is", path.display()));
         return Ok(());
     };
+    replace_own(path, &text, "calendar", is_own_calendar)
+}
+
+/// Writes a file whole or not at all; in place of one that is there only where that is `ours`.
+fn replace_own(path: &Path, text: &str, what: &str, ours: impl Fn(&str) -> bool) -> anyhow::Result<()> {
     match std::fs::read(path) {
         Ok(before) => ensure!(
-            is_own_calendar(&String::from_utf8_lossy(&before)),
-            "{} is there already and is no calendar written by seedclock plan: it was left as it is",
+            ours(&String::from_utf8_lossy(&before)),
+            "{} is there already and is no {what} written by seedclock plan: it was left as it is",
             path.display()
         ),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
         Err(error) => return Err(error).with_context(|| format!("cannot read {}", path.display())),
     }
-    std::fs::write(path, text).with_context(|| format!("cannot write the calendar {}", path.display()))
+    let mut draft = path.as_os_str().to_owned();
+    draft.push(format!(".new-{}", std::process::id()));
+    let written = std::fs::write(&draft, text).and_then(|()| std::fs::rename(&draft, path));
+    written
+        .inspect_err(|_| drop(std::fs::remove_file(&draft)))
+        .with_context(|| format!("cannot write the {what} {}", path.display()))
 }
 
 fn date(text: &str) -> Result<NaiveDate, String> {

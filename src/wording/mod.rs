@@ -12,6 +12,7 @@ mod numbers;
 mod plan;
 mod record;
 mod status;
+mod trial;
 
 pub use care::{care_words, verified_text};
 pub use cautions::in_place;
@@ -28,3 +29,4 @@ pub use record::{
     seeds_words, stand_words,
 };
 pub use status::{status_text, todo_next, todo_words};
+pub use trial::{trial_note_words, trial_text};

@@ -1,5 +1,6 @@
 //! The next sowing, in a grower's words.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use chrono::{Datelike, NaiveDate};
@@ -32,12 +33,14 @@ pub fn plan_text(answer: &PlanAnswer, zone: Zone, degrees: Degrees) -> String {
     if let Some(frost) = &answer.wish.frost {
         let _ = writeln!(text, "{}", paragraph(&say.frost(frost), "", "  "));
     }
+    let mut said: BTreeSet<(&Name, String)> = BTreeSet::new();
     for lot in &answer.lots {
         let _ = write!(text, "\n{}\n", title(lot));
         for spot in &lot.spots {
             let _ = writeln!(text, "{}", paragraph(&say.spot(lot, spot), "  ", "      "));
         }
-        for words in say.beside(lot) {
+        // What holds of all lots of a plant is said once.
+        for words in say.beside(lot).into_iter().filter(|words| said.insert((&lot.species, words.clone()))) {
             let _ = writeln!(text, "{}", paragraph(&words, "  ", "    "));
         }
     }
@@ -177,7 +180,8 @@ fn named(lot: &LotPlan) -> String {
 /// "Thu 30 Apr", with the year where it is another.
 fn dated(date: NaiveDate, today: NaiveDate) -> String {
     let year = if date.year() == today.year() { String::new() } else { format!(" {}", date.year()) };
-    format!("{} {}{year}", date.format("%a"), day(date))
+    let now = if date == today { "today, " } else { "" };
+    format!("{now}{} {}{year}", date.format("%a"), day(date))
 }
 
 /// "28 Apr–4 May", none where an end is open.
@@ -265,7 +269,7 @@ impl Saying<'_> {
             |what: &str, spread: &DateSpread| range(spread, today).map_or_else(String::new, |range| format!("{what} {range}"));
         let up = [part("first", &plan.first), part("half", &plan.half)].into_iter().filter(|part| !part.is_empty());
         let up = up.collect::<Vec<_>>().join(", ");
-        let latest = range(&plan.latest, today).map_or_else(String::new, |range| format!(" (the last day lies within {range})"));
+        let latest = range(&plan.latest, today).map_or_else(String::new, |range| format!(" (the last good day is {range})"));
         let up = if up.is_empty() { String::new() } else { format!(" Then up: {up}.") };
         format!("{name}: sow {} seeds by {}{latest}.{up}{outside}", plan.seeds, dated(plan.sow, today))
     }
@@ -371,7 +375,8 @@ impl Saying<'_> {
 /// How many of the sprouts live, and who says so.
 fn survival_words(lot: &LotPlan) -> String {
     let survival = &lot.survival;
-    let [low, middle, high] = survival.interval().map(|share| (share * 100.0).round());
+    // Never all, unless it is said so.
+    let [low, middle, high] = survival.interval().map(|share| if share < 1.0 { (share * 100.0).round().min(99.0) } else { 100.0 });
     let known = survival.potted_on + survival.died;
     match survival.source {
         SurvivalSource::Given => format!("Of the sprouts {middle} in 100 live to be plants, as you say."),

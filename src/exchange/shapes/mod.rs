@@ -7,6 +7,7 @@ mod forecast;
 mod ledger;
 mod plan;
 mod status;
+mod trial;
 
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;
@@ -14,6 +15,7 @@ pub use forecast::forecast_json;
 pub use ledger::replay_json;
 pub use plan::plan_json;
 pub use status::status_json;
+pub use trial::trial_json;
 
 use serde::Serialize;
 

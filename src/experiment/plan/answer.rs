@@ -231,10 +231,10 @@ impl DateSpread {
 }
 
 impl SowPlan {
-    /// Whether its day is too unsure to be told as one.
+    /// Whether its day is too unsure to be told as one. Where the early end is past, its own day stands for that.
     #[must_use]
     pub fn is_wide(&self) -> bool {
-        self.latest.is_wide()
+        DateSpread { p10: self.latest.p10.or(Some(self.sow)), ..self.latest }.is_wide()
     }
 }
 

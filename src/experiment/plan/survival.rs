@@ -1,7 +1,7 @@
 //! How many of the sprouts live to be plants.
 
 use crate::bench::Trial;
-use crate::stats::{Dice, beta_quantile};
+use crate::stats::{Dice, beta_quantile, design_effect};
 
 /// So many sprouts of a species must have been potted on or have died for its own record to speak.
 const ENOUGH: u32 = 5;
@@ -11,6 +11,9 @@ const ASSUMED: (f64, f64) = (17.0, 3.0);
 /// Sprouts of one box share their fate, damping-off takes many at once: their correlation, as for sprouting where nothing better is
 /// known.
 const WITHIN_BOX: f64 = 0.05;
+
+/// Sprouts of other kinds say no more of this one than so many of its own would.
+const OTHERS_WORTH: f64 = 20.0;
 
 /// Where a share of survivors comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,7 +61,8 @@ impl Survival {
     ///
     /// # Formula
     /// ```text
-    /// share ~ Beta(½ + p/D, ½ + d/D),   D = 1 + (m − 1) ρ,   p potted on, d died, m of them a box, ρ = .05
+    /// share ~ Beta(½ + p/D, ½ + d/D),   D = 1 + (m − 1) ρ,   p potted on, d died, m of them a box, ρ = .05;
+    /// of other kinds D ≥ (p + d)/20
     /// ```
     /// Jeffreys' prior on counts that are worth less than they are, since sprouts of one box share their fate (the design effect: Kish
     /// 1965, Survey Sampling, 5.4).
@@ -71,7 +75,8 @@ impl Survival {
             return Self { source: SurvivalSource::Assumed, potted_on: 0, died: 0, beta: Some(ASSUMED), given: 0.0 };
         }
         let each = f64::from(fates.known()) / f64::from(fates.boxes.max(1));
-        let design = 1.0 + (each - 1.0).max(0.0) * WITHIN_BOX;
+        let least = if source == SurvivalSource::Bench { f64::from(fates.known()) / OTHERS_WORTH } else { 1.0 };
+        let design = design_effect(each.max(1.0), WITHIN_BOX).max(least);
         let beta = (0.5 + f64::from(fates.potted_on) / design, 0.5 + f64::from(fates.died) / design);
         Self { source, potted_on: fates.potted_on, died: fates.died, beta: Some(beta), given: 0.0 }
     }
