@@ -206,7 +206,11 @@ impl<'a> Planner<'a> {
                 let known = listed(species_of(bench));
                 return Err(PlanFault::UnknownSpecies { species: species.clone(), known });
             }
-            let lots: BTreeSet<&Name> = lots_of(bench).into_iter().filter(|(_, of)| *of == species).map(|(lot, _)| lot).collect();
+            // A friend's lots are learnt from, not sown.
+            let friends = bench.friends();
+            let own = |lot: &Name| !friends.iter().any(|friend| lot.is_of(friend));
+            let lots = lots_of(bench).into_iter().filter(|(lot, of)| *of == species && own(lot));
+            let lots: BTreeSet<&Name> = lots.map(|(lot, _)| lot).collect();
             if lots.is_empty() {
                 return Ok(vec![(species, None)]);
             }

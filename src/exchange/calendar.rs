@@ -59,3 +59,33 @@ fn calendar(entries: &[Entry], stamp: Time) -> String {
 pub fn is_own_calendar(text: &str) -> bool {
     text.starts_with("BEGIN:VCALENDAR") && text.lines().any(|line| line.starts_with("PRODID:-//seedclock//"))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// `tests/data/plan.ics`, which `tests/reference/planning.py` has the PyPI package icalendar read: commas, semicolons, backslashes and
+    /// line breaks, and letters of two octets where lines are folded.
+    #[test]
+    fn awkward_text_comes_out_as_another_program_has_read_it() {
+        let entry = |uid: &str, date: &str, summary: &str, description: String| Entry {
+            uid: uid.to_owned(),
+            date: date.parse().unwrap(),
+            summary: summary.to_owned(),
+            description,
+        };
+        let entries = [
+            entry(
+                "1@seedclock.invalid",
+                "2028-02-29",
+                r"Sow, then; look \ twice",
+                format!("First line\nsecond, {}", "ä".repeat(60)),
+            ),
+            entry("2@seedclock.invalid", "2027-12-31", "Ready", String::new()),
+        ];
+        let text = calendar(&entries, "2027-01-10T12:00:00Z".parse().unwrap());
+        let kept = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/plan.ics");
+        assert_eq!(text.replace(PRODUCT, "-//seedclock//EN"), std::fs::read_to_string(kept).unwrap());
+        assert!(is_own_calendar(&text) && !is_own_calendar("BEGIN:VCALENDAR\r\nPRODID:-//other//EN\r\n"));
+    }
+}

@@ -7,6 +7,7 @@ mod fixtures_asked;
 mod handbook;
 mod hierarchy;
 mod left_out;
+mod plans;
 mod qartod;
 mod reference;
 mod rice;

@@ -4,6 +4,7 @@ mod as_of;
 mod demo_bench;
 mod lines_arrive;
 mod little_told;
+mod plans;
 mod seasons_uses;
 mod shapes;
 mod written_shapes;
