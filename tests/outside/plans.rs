@@ -82,6 +82,11 @@ fn with_nothing_but_the_handbook_half_are_up_after_its_days() {
         for celsius in WARMTHS {
             let spot = named(&lot["spots"], "spot", &format!("cabinet {celsius}"));
             assert_eq!(spot["basis"], "given");
+            if spot["sow"].is_null() {
+                // With its base 3.5 °C either way nobody can promise peppers at 15 °C.
+                assert_eq!((species, celsius), ("pepper", 15));
+                continue;
+            }
             let sow = date(&spot["sow"]);
             let days = |point: &str| {
                 spot["half"][point].as_str().map_or(f64::INFINITY, |_| (date(&spot["half"][point]) - sow).num_days() as f64)
@@ -98,7 +103,7 @@ fn with_nothing_but_the_handbook_half_are_up_after_its_days() {
             within += u32::from(days("p10") - 1.0 <= said && said <= days("p90") + 1.0);
         }
     }
-    assert!(within >= 22, "only {within} of 24 printed days lie within the range told");
+    assert!(within >= 22, "only {within} of 23 printed days lie within the range told");
 }
 
 /// The calendar that `exchange::calendar`'s own test holds the program to, read by the PyPI package `icalendar`

@@ -346,11 +346,13 @@ fn fifty_lots_are_planned_each_with_its_own_numbers() {
     assert!(planned.iter().all(|lot| lot["spot"] == "room"));
 }
 
+fn trial<'a>(more: &[&'a str]) -> Vec<&'a str> {
+    [&["plan", "trial", "none", "soaked", "--species", "tomato", "--as-of", STORY_ENDS][..], more].concat()
+}
+
 #[test]
 fn a_trial_is_laid_out_the_same_again_and_says_what_it_cannot_answer() {
     let asked = Asked::about(&demo_files());
-    let trial =
-        |more: &[&str]| [&["plan", "trial", "none", "soaked", "--species", "tomato", "--as-of", STORY_ENDS][..], more].concat();
     let two_spots = ["--spot", "shelf", "--spot", "heat mat"];
     let good = trial(&[&["--seeds", "25", "--boxes", "6", "--shuffle", "11", "--difference", "40"][..], &two_spots].concat());
     let answer = asked.json(&good);
@@ -422,5 +424,5 @@ fn what_a_trial_can_show_shrinks_as_seeds_grow() {
     let known: Vec<f64> = shown.iter().map(|shown| shown.unwrap_or(1.0)).collect();
     assert!(known.is_sorted_by(|a, b| a > b), "{shown:?}");
     assert!(known[3] < 0.25 && known[1] > 0.3, "{shown:?}");
-    assert!(could("40", "1").unwrap() > could("10", "4").unwrap(), "the same seeds in more boxes show more");
+    assert!(could("40", "1").unwrap_or(1.0) > could("10", "4").unwrap(), "the same seeds in more boxes show more");
 }

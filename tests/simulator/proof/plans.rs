@@ -9,7 +9,7 @@ use seedclock::experiment::plan::{PlanWish, SpotPlan};
 use super::asked::Asked;
 use crate::simulator::random::Stream;
 use crate::simulator::world::seeds::{Differs, Needs};
-use crate::simulator::world::{BOX_SD, Mix, World};
+use crate::simulator::world::{BOX_SD, Mix, TrueBox, World};
 
 /// Plants wanted, days ahead, and how many of 100 sprouts live (told to the program, so that seeds and days are what is tried).
 const PLANTS: u32 = 10;
@@ -42,7 +42,9 @@ pub(crate) fn plans(seed: u64, mix: Mix, confidence: f64, ahead: &[u64]) -> Vec<
     let now = world.mornings[0];
     let name = |text: &str| Name::new(text).unwrap();
     let mut lots: Vec<(usize, String, Needs)> = Vec::new();
-    for one in world.boxes.iter().filter(|one| one.treatment.is_empty() && !world.species[one.species].wants_chilling) {
+    // What is not on record yet nobody can name.
+    let plain = |one: &&TrueBox| one.sown <= now && one.treatment.is_empty() && !world.species[one.species].wants_chilling;
+    for one in world.boxes.iter().filter(plain) {
         if lots.iter().all(|(_, lot, _)| *lot != one.lot) {
             lots.push((one.species, one.lot.clone(), one.typical));
         }
