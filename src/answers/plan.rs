@@ -1,26 +1,26 @@
 //! When and how much to sow next.
 
-use std::collections::BTreeSet;
+mod meant;
+mod warmth;
+
+pub use self::meant::PlanFault;
 
 use chrono::{Days, NaiveDate};
-use thiserror::Error;
 
+use self::meant::{Kind, spots};
+use self::warmth::SpotCourse;
 use super::fit::Assumption;
-use super::forecast::{OUTSIDE_C, beyond, nothing_learnt, pace};
-use super::own::unsure;
-use super::present::{outlook, weather};
+use super::forecast::{OUTSIDE_C, beyond, nothing_learnt};
+use super::present::weather;
 use super::{Known, Shelf};
 use crate::bench::{Bench, Container, Event, Name, SpotKind, Trial};
-use crate::civil::local_date;
+use crate::civil::{Time, local_date};
 use crate::experiment::plan::{
-    Basis, Chill, ChillSource, LotPlan, Outcome, PlanAnswer, PlanNote, PlanWish, Sowing, SpotPlan, Survival, chill_days_in,
-    plan_at_spot,
+    Chill, ChillSource, LotPlan, Outcome, PlanAnswer, PlanNote, PlanWish, Sowing, SpotPlan, Survival, chill_days_in, plan_at_spot,
 };
-use crate::forecast::{Ahead, Assumed, Coming, DAYS_AHEAD, EarlierYears, Outlook, PottingOn, Supposed, Weather, earlier_days};
-use crate::germination::{Fit, Needs, Question, published};
+use crate::forecast::{Assumed, PottingOn, Weather};
+use crate::germination::{Fit, Needs, Question};
 use crate::stats::{parallel_map, seed_of};
-use crate::store::Interval;
-use crate::thermal::Stretch;
 
 /// How far the temperatures are followed beyond the wished day, for the first day that could be met.
 const BEYOND_DAYS: i64 = 200;
@@ -48,53 +48,6 @@ pub struct PlanQuestion {
     pub chill_days: Option<u32>,
     /// What is assumed of temperatures to come.
     pub assumed: Vec<Assumed>,
-}
-
-/// Why nothing can be planned.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-pub enum PlanFault {
-    /// Nothing is known of such a plant.
-    #[error(
-        "nothing is known of '{species}': no box and no lot on this bench, and no published days; there are {known}\n  next: seedclock lot NAME --species '{species}' with what the packet says"
-    )]
-    UnknownSpecies {
-        /// The name asked for.
-        species: Name,
-        /// The names on the bench.
-        known: String,
-    },
-    /// There is no such lot.
-    #[error("there is no lot '{lot}' on this bench; it has {known}")]
-    UnknownLot {
-        /// The name asked for.
-        lot: Name,
-        /// The names on the bench.
-        known: String,
-    },
-    /// A lot is of another plant than the one named.
-    #[error("lot '{lot}' is {species}, not {asked}")]
-    OtherSpecies {
-        /// The lot.
-        lot: Name,
-        /// What it is.
-        species: Name,
-        /// What was asked for.
-        asked: Name,
-    },
-    /// There is no such spot.
-    #[error("there is no spot '{spot}' on this bench; it has {known}")]
-    UnknownSpot {
-        /// The name asked for.
-        spot: Name,
-        /// The names on the bench.
-        known: String,
-    },
-    /// A spot for chilling.
-    #[error("'{0}' is a fridge: seeds are chilled there, not sprouted; name the spot where they go afterwards")]
-    Fridge(Name),
-    /// A fit could not be made.
-    #[error("what {0} needs could not be worked out from what is on record")]
-    NoFit(Name),
 }
 
 /// Days from now that a plan for seeds to be up in `up_days` looks at.
@@ -150,32 +103,6 @@ struct Planner<'a> {
     weather: Vec<Weather>,
 }
 
-/// Seeds of one lot as they are going to be sown.
-#[derive(Debug, Clone)]
-struct Kind<'a> {
-    species: &'a Name,
-    lot: Option<&'a Name>,
-    event: Event,
-    treatment: Option<Name>,
-    /// The last sowing that they are like.
-    like: Option<&'a Trial>,
-}
-
-impl Kind<'_> {
-    /// What rates of progress depend on.
-    fn key(&self) -> (&Name, Event, Option<&Name>) {
-        (self.species, self.event, self.treatment.as_ref())
-    }
-}
-
-/// What comes at a spot, in thermal time of one kind of seed.
-struct SpotCourse {
-    spot: Name,
-    basis: Option<Basis>,
-    mean_c: Option<f64>,
-    courses: Vec<Vec<f64>>,
-}
-
 impl<'a> Planner<'a> {
     fn new(known: &'a Known, question: &'a PlanQuestion) -> Result<Self, PlanFault> {
         let today = local_date(known.now, known.bench.zone);
@@ -194,75 +121,6 @@ impl<'a> Planner<'a> {
     fn up_by(&self) -> NaiveDate {
         let wish = &self.question.wish;
         wish.by.checked_sub_days(Days::new(u64::from(wish.grow_on_days))).unwrap_or(wish.by)
-    }
-
-    /// The seeds that are planned: plant and lot.
-    fn lots(&self) -> Result<Vec<(&'a Name, Option<&'a Name>)>, PlanFault> {
-        let bench = &self.known.bench;
-        if self.question.lots.is_empty() {
-            let Some(species) = &self.question.species else { return Ok(Vec::new()) };
-            let known = species_of(bench).contains(species) || published(species, Event::Emergence).is_some();
-            if !known {
-                let known = listed(species_of(bench));
-                return Err(PlanFault::UnknownSpecies { species: species.clone(), known });
-            }
-            // A friend's lots are learnt from, not sown.
-            let friends = bench.friends();
-            let own = |lot: &Name| !friends.iter().any(|friend| lot.is_of(friend));
-            let lots = lots_of(bench).into_iter().filter(|(lot, of)| *of == species && own(lot));
-            let lots: BTreeSet<&Name> = lots.map(|(lot, _)| lot).collect();
-            if lots.is_empty() {
-                return Ok(vec![(species, None)]);
-            }
-            return Ok(lots.into_iter().map(|lot| (species, Some(lot))).collect());
-        }
-        let of = |lot: &'a Name| {
-            let found = lots_of(bench).into_iter().filter(|(name, _)| *name == lot);
-            let mut found: Vec<&Name> = found.map(|(_, species)| species).collect();
-            // A lot's name may be used for several plants: "saved 2025".
-            if let Some(asked) = &self.question.species {
-                match found.iter().find(|species| **species == asked) {
-                    Some(asked) => found = vec![asked],
-                    None if !found.is_empty() => {
-                        return Err(PlanFault::OtherSpecies { lot: lot.clone(), species: found[0].clone(), asked: asked.clone() });
-                    }
-                    None => {}
-                }
-            }
-            found.dedup();
-            if found.is_empty() {
-                let known = listed(lots_of(bench).into_iter().map(|(lot, _)| lot).collect());
-                return Err(PlanFault::UnknownLot { lot: lot.clone(), known });
-            }
-            Ok(found.into_iter().map(|species| (species, Some(lot))).collect::<Vec<_>>())
-        };
-        let mut all = Vec::new();
-        for lot in &self.question.lots {
-            for one in of(lot)? {
-                if !all.contains(&one) {
-                    all.push(one);
-                }
-            }
-        }
-        Ok(all)
-    }
-
-    fn kind(&self, species: &'a Name, lot: Option<&'a Name>) -> Kind<'a> {
-        let trials = || self.known.bench.trials.values().filter(|trial| trial.container.species == *species);
-        let sown_last = |of: &dyn Fn(&Trial) -> bool| trials().filter(|trial| of(trial)).max_by_key(|trial| trial.container.sown);
-        let of_lot = |trial: &Trial| trial.container.lot.as_ref() == lot;
-        let treated = |trial: &Trial| self.question.treatment.is_none() || trial.container.treatment == self.question.treatment;
-        let like = sown_last(&|trial| of_lot(trial) && treated(trial)).or_else(|| sown_last(&treated));
-        let event =
-            self.question.event.or(like.map(|like| like.container.event)).or(sown_last(&|_| true).map(|like| like.container.event));
-        Kind {
-            species,
-            lot,
-            // Published days and those of a packet are to the seedling showing.
-            event: event.unwrap_or(Event::Emergence),
-            treatment: self.question.treatment.clone().or_else(|| like.and_then(|like| like.container.treatment.clone())),
-            like,
-        }
     }
 
     fn fit(&self, kind: &Kind<'_>, shelf: &mut Shelf<'_>) -> Option<Fit> {
@@ -288,110 +146,6 @@ impl<'a> Planner<'a> {
             fit.needs_of(&container, mean_c).into_iter().map(|needs| needs.own).collect()
         };
         names.take(self.question.wish.boxes.max(1) as usize).map(of).collect()
-    }
-
-    /// What comes at each spot for one kind of seed.
-    fn courses(&self, kind: &Kind<'_>, fit: &Fit) -> Vec<SpotCourse> {
-        parallel_map(&self.spots, |spot| self.course(spot, kind, fit))
-    }
-
-    fn course(&self, spot: &Name, kind: &Kind<'_>, fit: &Fit) -> SpotCourse {
-        let window = (self.window().0, self.window().1.min(self.horizon));
-        let Some((basis, path, offsets)) = self.path(spot, fit) else {
-            return SpotCourse { spot: spot.clone(), basis: None, mean_c: None, courses: Vec::new() };
-        };
-        let mean_c = match &path {
-            Path::Outlook(outlook) => outlook.mean_on(usize::midpoint(window.0, window.1)),
-            Path::Years(years) => years.mean_c(window.0, window.1),
-        };
-        let needs = self.boxes(kind, fit, Some(mean_c)).into_iter().next().unwrap_or_default();
-        let draws = needs.len().min(self.weather.len()).min(offsets.len());
-        let pace = pace(Some(fit), mean_c, draws);
-        let courses = match &path {
-            Path::Outlook(outlook) => {
-                let coming = [Coming { until_us: None, outlook, offsets, pace }];
-                let rates = needs.iter().take(draws).map(|needs| needs.rate).collect();
-                let mut ahead = Ahead::new(&coming, &self.weather, rates, self.known.now.timestamp_micros(), self.horizon);
-                (0..draws).map(|draw| ahead.by_day(draw, f64::INFINITY).to_vec()).collect()
-            }
-            Path::Years(years) => {
-                let of =
-                    |draw: usize| years.by_day(&needs[draw].rate, offsets[draw], pace[draw], &self.weather[draw], self.horizon);
-                (0..draws).map(of).collect()
-            }
-        };
-        SpotCourse { spot: spot.clone(), basis: Some(basis), mean_c: Some(mean_c), courses }
-    }
-
-    /// The days, from now, in which the seeds' warmth counts.
-    fn window(&self) -> (usize, usize) {
-        let until = (self.until.max(0) as usize).max(WINDOW_DAYS / 3);
-        (until.saturating_sub(WINDOW_DAYS), until)
-    }
-
-    /// Where the temperatures of a spot are taken from, and what is to be added to them, draw by draw.
-    fn path(&self, spot: &Name, fit: &Fit) -> Option<(Basis, Path, Vec<f64>)> {
-        let known = self.known;
-        match self.question.assumed.iter().find(|assumed| assumed.spot == *spot).map(|assumed| &assumed.supposed) {
-            Some(Supposed::Steady(set)) => {
-                let offsets = unsure(spot, set.sd_c, self.weather.len());
-                return Some((Basis::Assumed, Path::Outlook(Outlook::steady(set.celsius)), offsets));
-            }
-            Some(Supposed::Like(other)) => {
-                let (_, path, offsets) = self.path_as_known(other, fit)?;
-                return Some((Basis::Assumed, path, offsets));
-            }
-            None => {}
-        }
-        let given = known.warmth.get(spot).is_some_and(|warmth| warmth.set)
-            && known.bench.spots.get(spot).is_some_and(|there| there.setting_at(known.now).given.is_some());
-        let (basis, path, offsets) = self.path_as_known(spot, fit)?;
-        Some((if given { Basis::Given } else { basis }, path, offsets))
-    }
-
-    fn path_as_known(&self, spot: &Name, fit: &Fit) -> Option<(Basis, Path, Vec<f64>)> {
-        let known = self.known;
-        let warmth = known.warmth.get(spot);
-        let ahead = warmth.and_then(|warmth| outlook(known, spot, warmth));
-        let near = self.until <= DAYS_AHEAD as i64 || warmth.is_some_and(|warmth| warmth.set);
-        if let Some(outlook) = ahead.clone().filter(|_| near) {
-            let basis = Basis::Season { years: outlook.years() };
-            return Some((basis, Path::Outlook(outlook), known.offsets_now(fit, spot)));
-        }
-        if let Some((years, offsets)) = self.earlier(spot, fit) {
-            return Some((Basis::EarlierYears { years: years.years() }, Path::Years(years), offsets));
-        }
-        ahead.map(|outlook| (Basis::RecentLevel, Path::Outlook(outlook), known.offsets_now(fit, spot)))
-    }
-
-    /// The days to come as they were in earlier years; none where the spot was changed since, or too little is known of them.
-    fn earlier(&self, spot: &Name, fit: &Fit) -> Option<(EarlierYears, Vec<f64>)> {
-        let known = self.known;
-        if known.bench.spots.get(spot)?.changed_by(known.now).is_some() {
-            return None;
-        }
-        let now_us = known.now.timestamp_micros();
-        let days = earlier_days(now_us, self.horizon);
-        let interval = |from_us: i64, until_us: i64| Interval { spot: spot.clone(), from_us, until_us };
-        let stood = |from_us: i64, until_us: i64| {
-            known.bench.stands_at(spot).any(|(placement, left)| {
-                placement.since.timestamp_micros() < until_us && left.is_none_or(|left| left.timestamp_micros() > from_us)
-            })
-        };
-        let day = |(_, from_us, until_us): &(i32, i64, i64)| -> Option<Stretch> {
-            let asked = *from_us >= known.read_from_us() && *until_us <= now_us && stood(*from_us, *until_us);
-            known.mean_c(spot, *from_us, *until_us).filter(|_| asked)?;
-            Some(known.stretch_at(&interval(*from_us, *until_us)).into_owned())
-        };
-        let (from, until) = self.window();
-        let years = days.iter().map(|days| days.iter().filter(|(at, ..)| *at > 0).map(day).collect());
-        let years = EarlierYears::new(years.collect(), (from, until))?;
-        // By the probe that stood there then.
-        let then = days.iter().flatten().filter(|(at, ..)| *at >= from as i32 && *at <= until as i32);
-        let (from_us, until_us) =
-            then.map(|(_, from_us, until_us)| (*from_us, *until_us)).find(|(from_us, until_us)| stood(*from_us, *until_us))?;
-        let (level, sd_c) = known.level_of(&interval(from_us, until_us));
-        Some((years, fit.offsets_of(&level, sd_c)))
     }
 
     fn lot(&self, kind: &Kind<'_>, fit: &Fit, courses: &[SpotCourse]) -> LotPlan {
@@ -495,55 +249,11 @@ impl<'a> Planner<'a> {
     }
 }
 
-enum Path {
-    Outlook(Outlook),
-    Years(EarlierYears),
-}
-
 /// Whole days that a box's seeds spent at cold spots before they left them.
-fn cold_days(bench: &Bench, trial: &Trial, end: crate::civil::Time) -> u32 {
+fn cold_days(bench: &Bench, trial: &Trial, end: Time) -> u32 {
     let history = bench.history(trial, end);
     let cold =
         history.iter().filter(|stay| bench.spots.get(stay.spot).is_some_and(|spot| spot.kind_at(stay.from) == SpotKind::Fridge));
     let hours: i64 = cold.map(|stay| (stay.until - stay.from).num_hours()).sum();
     u32::try_from((hours + 12) / 24).unwrap_or(0)
-}
-
-/// The spots named, else all where boxes may sprout: not fridges, and not friends' places.
-fn spots<'a>(known: &'a Known, named: &[Name]) -> Result<Vec<&'a Name>, PlanFault> {
-    let bench = &known.bench;
-    let fridge = |spot: &Name| bench.spots.get(spot).is_some_and(|spot| spot.kind_at(known.now) == SpotKind::Fridge);
-    let friends = bench.friends();
-    if named.is_empty() {
-        let elsewhere = |name: &Name| friends.iter().any(|friend| name.is_of(friend));
-        return Ok(bench.spots.keys().filter(|spot| !fridge(spot) && !elsewhere(spot)).collect());
-    }
-    let mut spots = Vec::new();
-    for name in named {
-        match bench.spots.keys().find(|spot| *spot == name) {
-            None => return Err(PlanFault::UnknownSpot { spot: name.clone(), known: listed(bench.spots.keys().collect()) }),
-            Some(spot) if fridge(spot) => return Err(PlanFault::Fridge(spot.clone())),
-            Some(spot) if !spots.contains(&spot) => spots.push(spot),
-            Some(_) => {}
-        }
-    }
-    Ok(spots)
-}
-
-fn species_of(bench: &Bench) -> BTreeSet<&Name> {
-    bench.trials.values().map(|trial| &trial.container.species).chain(bench.lots.values().map(|lot| &lot.species)).collect()
-}
-
-/// Every lot with its plant.
-fn lots_of(bench: &Bench) -> BTreeSet<(&Name, &Name)> {
-    let told = bench.lots.values().map(|lot| (&lot.name, &lot.species));
-    let sown = bench.trials.values().filter_map(|trial| Some((trial.container.lot.as_ref()?, &trial.container.species)));
-    told.chain(sown).collect()
-}
-
-fn listed(names: BTreeSet<&Name>) -> String {
-    if names.is_empty() {
-        return "none".to_owned();
-    }
-    names.into_iter().map(|name| format!("'{name}'")).collect::<Vec<_>>().join(", ")
 }

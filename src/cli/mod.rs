@@ -95,7 +95,7 @@ enum Command {
     /// Which boxes are slow, and why
     Diagnose(ask::Diagnose),
     /// When and how many seeds to sow for plants on a wished day; trials laid out
-    Plan(plan::Plan),
+    Plan(Box<plan::Plan>),
     /// Ask what is to be logged and where, and write the configuration
     Setup(setup::Setup),
     /// Write manual pages and shell completions into a folder

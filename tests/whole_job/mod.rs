@@ -7,6 +7,7 @@ mod little_told;
 mod plans;
 mod seasons_uses;
 mod shapes;
+mod trials;
 mod written_shapes;
 
 use std::path::Path;
