@@ -9,6 +9,7 @@ mod devices;
 mod direction;
 mod firmware;
 mod outside;
+mod planning;
 mod promises;
 mod readme;
 mod records;

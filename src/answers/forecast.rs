@@ -15,7 +15,7 @@ use crate::stats::{Dice, parallel_map, seed_of};
 /// A share of guessed warmth from which it is said.
 const GUESSED: f64 = 0.1;
 /// A spot this far outside the warmth that trials had is said, °C.
-const OUTSIDE_C: f64 = 1.0;
+pub(super) const OUTSIDE_C: f64 = 1.0;
 /// How unsure ln of the pace becomes for every °C beyond the warmth that trials had. Rates run straight only over part of their range:
 /// near the base and the optimum they bend, by some 20 to 30 % within 5 °C beyond the straight part (from memory, no source).
 const PACE_SD_PER_C: f64 = 0.05;
@@ -205,7 +205,7 @@ struct Input<'a> {
 }
 
 /// The factor on the thermal time gained at a spot of this mean temperature, draw by draw: unsure where the species is not known.
-fn pace(fit: Option<&Fit>, spot_c: f64, draws: usize) -> Vec<f64> {
+pub(super) fn pace(fit: Option<&Fit>, spot_c: f64, draws: usize) -> Vec<f64> {
     // Where all rests on what was assumed, that is unsure enough.
     let learnt = fit.filter(|fit| !nothing_learnt(fit)).and_then(|fit| Some((fit, beyond(fit.valid_c?, spot_c))));
     let Some((fit, beyond_c)) = learnt.filter(|(_, beyond_c)| *beyond_c > 0.0) else { return vec![1.0; draws] };
@@ -215,11 +215,11 @@ fn pace(fit: Option<&Fit>, spot_c: f64, draws: usize) -> Vec<f64> {
 }
 
 /// °C that a temperature lies beyond a range.
-fn beyond((low, high): (f64, f64), celsius: f64) -> f64 {
+pub(super) fn beyond((low, high): (f64, f64), celsius: f64) -> f64 {
     (low - celsius).max(celsius - high).max(0.0)
 }
 
-fn nothing_learnt(fit: &Fit) -> bool {
+pub(super) fn nothing_learnt(fit: &Fit) -> bool {
     fit.warnings.contains(&FitWarning::NothingLearnt)
 }
 

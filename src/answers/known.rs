@@ -9,7 +9,7 @@ use super::warmth::{GUESS_SETTLED_AFTER_US, READ_BEFORE_US, SETTLED_AFTER_US, So
 use crate::bench::{Bench, Event, Name, Placement, SpotKind, Trial};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::ProbeTally;
-use crate::forecast::{RECENT_DAYS, SLOT_US, earlier_days};
+use crate::forecast::{DAYS_AHEAD, RECENT_DAYS, SLOT_US, earlier_days};
 use crate::germination::{Calibrated, Evidence, Fit, Level, Passage};
 use crate::stats::parallel_take;
 use crate::store::{Interval, Store, StoreError, StretchTable};
@@ -54,6 +54,11 @@ pub enum Concerning {
     All,
     /// Those of the kinds of seed that the present batches hold.
     Present,
+    /// All, and the days of earlier years that come again within so many days.
+    Coming {
+        /// How many.
+        days: usize,
+    },
 }
 
 /// Whether what was worked out before is used.
@@ -101,9 +106,11 @@ impl Known {
                 known.stretches = store.stretches()?;
             }
             let mut missing: Vec<Interval> = known.intervals(concerning).into_iter().collect();
-            if concerning == Concerning::Present {
-                missing.extend(known.days_of_earlier_years());
-            }
+            missing.extend(match concerning {
+                Concerning::All => Vec::new(),
+                Concerning::Present => known.days_of_earlier_years(DAYS_AHEAD),
+                Concerning::Coming { days } => known.days_of_earlier_years(days.max(DAYS_AHEAD)),
+            });
             missing.retain(|interval| !known.stretches.contains_key(interval));
             missing.sort_unstable_by_key(|interval| interval.from_us);
             // What began within a piece before the present is read with it.
@@ -166,7 +173,7 @@ impl Known {
     /// The stays between looks that trials are judged by.
     fn intervals(&self, concerning: Concerning) -> BTreeSet<Interval> {
         let present: BTreeSet<_> = self.bench.present_batches(self.now).into_values().flatten().map(kind_of_seed).collect();
-        let asked = |trial: &&Trial| concerning == Concerning::All || present.contains(&kind_of_seed(trial));
+        let asked = |trial: &&Trial| concerning != Concerning::Present || present.contains(&kind_of_seed(trial));
         self.bench.trials.values().filter(asked).flat_map(|trial| self.intervals_of(trial)).collect()
     }
 
@@ -198,6 +205,11 @@ impl Known {
         let history = self.bench.history(trial, self.now);
         let warm = history.iter().find(|stay| !is_cold(&self.bench, stay.spot, stay.from)).map(|stay| stay.from);
         if history.is_empty() { just_sown() } else { warm }
+    }
+
+    /// Whether seeds of a kind have sprouted at a cold spot.
+    pub(super) fn has_sprouted_in_cold(&self, species: &Name, event: Event) -> bool {
+        self.sprouts_in_cold.contains(&(species.clone(), event))
     }
 
     /// A trial's looks with the warmth between them.
@@ -290,15 +302,15 @@ impl Known {
     }
 
     /// Nothing before is looked at.
-    fn read_from_us(&self) -> i64 {
+    pub(super) fn read_from_us(&self) -> i64 {
         let first = self.bench.trials.values().map(|trial| trial.container.sown).min().unwrap_or(self.now);
         first.timestamp_micros().saturating_sub(READ_BEFORE_US)
     }
 
     /// Days of earlier years at spots that a season may be learnt from: where a probe stood then, and nothing was changed since.
-    fn days_of_earlier_years(&self) -> Vec<Interval> {
-        let from_us = self.read_from_us();
-        let days = earlier_days(self.now.timestamp_micros());
+    fn days_of_earlier_years(&self, ahead: usize) -> Vec<Interval> {
+        let (from_us, now_us) = (self.read_from_us(), self.now.timestamp_micros());
+        let days = earlier_days(now_us, ahead);
         let unchanged = self.bench.spots.iter().filter(|(_, spot)| spot.changed_by(self.now).is_none());
         unchanged
             .flat_map(|(name, _)| {
@@ -308,7 +320,7 @@ impl Known {
                     })
                 };
                 let days = days.iter().flatten().map(|(_, from_us, until_us)| (*from_us, *until_us));
-                let days = days.filter(move |day| day.0 >= from_us).filter(stood);
+                let days = days.filter(move |day| day.0 >= from_us && day.1 <= now_us).filter(stood);
                 days.map(move |(from_us, until_us)| Interval { spot: name.clone(), from_us, until_us })
             })
             .collect()

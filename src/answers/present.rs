@@ -55,10 +55,8 @@ impl<'a> Present<'a> {
         let spots: Vec<(&Name, &SpotWarmth)> = known.warmth.iter().collect();
         let outlooks = parallel_map(&spots, |(name, warmth)| outlook(known, name, warmth));
         let outlooks = spots.iter().zip(outlooks).filter_map(|((name, _), outlook)| Some((*name, outlook?))).collect();
-        let mut dice = Dice::new(seed_of("weather"));
-        let weather = (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect();
         let room = room(known);
-        Self { trials, fits, fit_keys, outlooks, weather, room }
+        Self { trials, fits, fit_keys, outlooks, weather: weather(), room }
     }
 
     /// What the species need, in order of species.
@@ -79,8 +77,14 @@ fn room(known: &Known) -> BTreeMap<&Name, u32> {
     spots.map(|(name, capacity)| (name, capacity.saturating_sub(u32::try_from(standing(name)).unwrap_or(u32::MAX)))).collect()
 }
 
+/// The weather that may come, one a draw.
+pub(super) fn weather() -> Vec<Weather> {
+    let mut dice = Dice::new(seed_of("weather"));
+    (0..DRAWS).map(|_| Weather::draw(&mut dice)).collect()
+}
+
 /// What may come at a spot: where its temperature is given, that, without weather.
-fn outlook(known: &Known, name: &Name, warmth: &SpotWarmth) -> Option<Outlook> {
+pub(super) fn outlook(known: &Known, name: &Name, warmth: &SpotWarmth) -> Option<Outlook> {
     let (spot, now_us) = (known.bench.spots.get(name)?, known.now.timestamp_micros());
     if warmth.set {
         let until_us = now_us + SLOTS_PER_DAY as i64 * SLOT_US;

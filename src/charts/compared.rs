@@ -70,7 +70,8 @@ pub fn compared(answer: &CompareAnswer, degrees: Degrees) -> Vec<(&'static str, 
 }
 
 fn daily(answer: &CompareAnswer, title: String, axis: Axis) -> Daily {
-    let row = |(at, group): (usize, &GroupAnswer)| DailyRow { name: group_label(answer, at).to_owned(), looks: by_day(&group.sprouts) };
+    let row =
+        |(at, group): (usize, &GroupAnswer)| DailyRow { name: group_label(answer, at).to_owned(), looks: by_day(&group.sprouts) };
     Daily { title, axis, rows: answer.comparison.groups.iter().enumerate().map(row).collect() }
 }
 

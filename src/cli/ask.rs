@@ -386,7 +386,7 @@ impl Asking {
 }
 
 /// Says something beside the answer.
-fn note(what: &str) {
+pub(super) fn note(what: &str) {
     said(&format!("seedclock: note: {what}"));
 }
 

@@ -8,6 +8,7 @@ mod config;
 mod demo;
 mod log;
 mod manual;
+mod plan;
 mod ports;
 mod progress;
 mod record;
@@ -98,6 +99,8 @@ enum Command {
     /// Whether treatments, lots, spots or batches differ
     Compare(compare::Compare),
     Report(report::Report),
+    /// When and how many seeds to sow for plants on a wished day; trials laid out
+    Plan(Box<plan::Plan>),
     /// Ask what is to be logged and where, and write the configuration
     Setup(setup::Setup),
     /// Write manual pages and shell completions into a folder
@@ -187,6 +190,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
         Command::Compare(compare) => compare.run(&place(bench)?),
         Command::Report(report) => report.run(&place(bench)?),
+        Command::Plan(plan) => plan.run(&place(bench)?),
         Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),
     }

@@ -111,7 +111,7 @@ fn optional_time(typed: Option<&str>, zone: Zone, now: Time) -> anyhow::Result<O
     typed.map(|text| time(Some(text), zone, now)).transpose()
 }
 
-fn event(text: &str) -> Result<Event, String> {
+pub(super) fn event(text: &str) -> Result<Event, String> {
     Event::from_word(text).ok_or_else(|| "write radicle or emergence".to_owned())
 }
 

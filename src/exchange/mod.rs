@@ -1,10 +1,12 @@
-//! The bench folder, CSV in and out; answers as JSON.
+//! The bench folder, CSV in and out; answers as JSON; a plan as a calendar.
 
+mod calendar;
 mod cells;
 mod entries;
 mod export;
 mod folder;
 mod kept_fit;
+mod layout;
 mod other_table;
 mod png;
 mod readings;
@@ -14,12 +16,14 @@ mod table;
 mod table_form;
 mod tables;
 
+pub use calendar::{is_own_calendar, plan_calendar};
 pub use export::{ExportError, ProofColumn, export};
 pub use folder::{Document, Folder, documents_in};
 pub use kept_fit::{FORM, fit_bytes, fit_of};
+pub use layout::layout_csv;
 pub use other_table::OtherTable;
 pub use png::{PngError, png};
 pub use readings::{ReadAt, Series};
-pub use shapes::{compare_json, diagnosis_json, fit_json, forecast_json, replay_json, status_json};
+pub use shapes::{compare_json, diagnosis_json, fit_json, forecast_json, plan_json, replay_json, status_json, trial_json};
 pub use share::shareable;
 pub use table_form::{Column, Dates, ProbeOf, TableForm, Told};

@@ -1,4 +1,4 @@
-//! Comparing treatments, lots, spots or batches: what is shown, what is not, and what it would take.
+//! Comparing treatments, lots, spots or batches: what is shown, what is not, and what it would take; planning the next sowing.
 
 mod answer;
 mod compare;
@@ -9,6 +9,7 @@ mod indices;
 mod odd;
 mod overall;
 mod pair;
+pub mod plan;
 mod remark;
 mod sizes;
 mod standing;

@@ -3,6 +3,7 @@
 mod ahead;
 mod answer;
 mod boxes;
+mod earlier;
 mod notes;
 mod outlook;
 mod potting;
@@ -15,8 +16,9 @@ mod weather;
 pub use ahead::{Ahead, Coming};
 pub use answer::{Assumed, BoxAnswer, ForecastAnswer, Supposed};
 pub use boxes::{BoxCase, BoxForecast, EventForecast, forecast_box, horizon_days};
+pub use earlier::EarlierYears;
 pub use notes::BoxNote;
-pub use outlook::{DaysAhead, Outlook, RECENT_DAYS, Shape, earlier_days};
+pub use outlook::{DAYS_AHEAD, DaysAhead, Outlook, RECENT_DAYS, Shape, earlier_days};
 pub use potting::PottingOn;
 pub use scoring::{Against, Comparison, KeptForecast, Ledger, RangeHeld, Story, by_days_ahead, compare, loss};
 pub use since_look::SinceLook;

@@ -13,10 +13,10 @@ pub const RECENT_DAYS: usize = 28;
 const SHAPE_DAYS: usize = 14;
 /// A day of which a smaller share is known is not taken.
 const WHOLE: f64 = 0.9;
-/// Earlier years that are looked at, and the days around the same date: those of the recent days, and as far ahead as a batch is
-/// usually watched.
+/// Earlier years that are looked at.
 const YEARS: i64 = 3;
-const DAYS_AHEAD: i32 = 90;
+/// The days of an earlier year that a season is learnt from reach so far beyond the same date: as far as a batch is usually watched.
+pub const DAYS_AHEAD: usize = 90;
 /// An earlier year counts with at least so many known days, at least so many of them after the date.
 const ENOUGH_DAYS: usize = 20;
 const ENOUGH_AFTER: usize = 7;
@@ -163,6 +163,15 @@ impl Outlook {
         }
     }
 
+    /// The mean temperature expected on a day, counted from now, °C.
+    #[must_use]
+    pub fn mean_on(&self, day: usize) -> f64 {
+        match &self.course {
+            Course::Still(celsius) => *celsius,
+            Course::Season(season) => season.expected(day as i32),
+        }
+    }
+
     /// How many earlier years its season rests on.
     #[must_use]
     pub fn years(&self) -> usize {
@@ -205,9 +214,10 @@ fn by_time(slots: &[Option<f64>]) -> (Vec<f64>, f64) {
 }
 
 /// Days around the same date in earlier years: for each year the days by their distance from "now" a year on, each from and until when,
-/// microseconds since 1970. They are days of UTC, so that what was worked out of one stays good.
+/// microseconds since 1970; those of the recent days, and so many ahead. They are days of UTC, so that what was worked out of one stays
+/// good.
 #[must_use]
-pub fn earlier_days(now_us: i64) -> Vec<Vec<(i32, i64, i64)>> {
+pub fn earlier_days(now_us: i64, ahead: usize) -> Vec<Vec<(i32, i64, i64)>> {
     let first_day = 1 - RECENT_DAYS as i32;
     let year = |year: i64| {
         let then_us = now_us - year * 365 * DAY_US;
@@ -215,14 +225,14 @@ pub fn earlier_days(now_us: i64) -> Vec<Vec<(i32, i64, i64)>> {
             let from_us = (then_us + i64::from(at - 1) * DAY_US).div_euclid(DAY_US) * DAY_US;
             (at, from_us, from_us + DAY_US)
         };
-        (first_day..=DAYS_AHEAD).map(day).collect()
+        (first_day..=ahead as i32).map(day).collect()
     };
     (1..=YEARS).map(year).collect()
 }
 
 /// Daily means around the same date (365 days apart) in each earlier year of which enough is known.
 fn earlier_years(mean_c: impl Fn(i64, i64) -> Option<f64>, now_us: i64) -> Vec<Vec<(i32, f64)>> {
-    let years = earlier_days(now_us).into_iter().map(|days| {
+    let years = earlier_days(now_us, DAYS_AHEAD).into_iter().map(|days| {
         days.into_iter().filter_map(|(at, from_us, until_us)| Some((at, mean_c(from_us, until_us)?))).collect::<Vec<_>>()
     });
     years.filter(|days| days.len() >= ENOUGH_DAYS && days.iter().filter(|day| day.0 > 0).count() >= ENOUGH_AFTER).collect()

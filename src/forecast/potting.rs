@@ -2,7 +2,7 @@
 
 use crate::bench::Trial;
 use crate::civil::Time;
-use crate::stats::Dice;
+use crate::stats::{Dice, quantile_of};
 use crate::units::MICROS_PER_DAY;
 
 /// So many sprouts of a species must have been potted on for its own habit to be known.
@@ -35,6 +35,12 @@ impl PottingOn {
         let mut lags = fates.lags;
         lags.sort_unstable_by(f64::total_cmp);
         (!lags.is_empty()).then(|| Self { lags, share: potted / (potted + f64::from(fates.died)) })
+    }
+
+    /// Days from sprouting to potting on, the middle of those on record.
+    #[must_use]
+    pub fn usual_days(&self) -> f64 {
+        quantile_of(&self.lags, 0.5)
     }
 
     /// Days until a sprout is potted on that has been up for `age` days; none for one that dies before.
@@ -112,7 +118,7 @@ mod tests {
         let trial = trial(&[(4, 0, 0, 0), (6, 3, 0, 0), (8, 3, 0, 0), (10, 0, 2, 0), (12, 0, 0, 1), (14, 0, 3, 0)]);
         let potting = PottingOn::learnt([&trial].into_iter(), [].into_iter()).unwrap();
         assert_eq!(potting.lags, [5.0, 5.0, 7.0, 7.0, 7.0], "two of the first three on day 10, then one died");
-        assert_eq!(potting.share, 5.0 / 6.0);
+        assert_eq!((potting.share, potting.usual_days()), (5.0 / 6.0, 7.0));
         assert_eq!(waiting(&trial, at(15)), [0.0; 0]);
         let mut dice = Dice::new(1);
         let drawn: Vec<Option<f64>> = (0..6000).map(|_| potting.draw(0.0, &mut dice)).collect();

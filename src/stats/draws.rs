@@ -33,6 +33,14 @@ impl Dice {
         if bound == 0 { 0 } else { self.0.random_range(0..bound) }
     }
 
+    /// Puts items into an order of which each is as likely (Fisher & Yates 1938; from the last place down: Durstenfeld 1964,
+    /// https://doi.org/10.1145/364520.364540).
+    pub fn shuffle<T>(&mut self, items: &mut [T]) {
+        for last in (1..items.len()).rev() {
+            items.swap(last, self.below(last + 1));
+        }
+    }
+
     /// Standard normal, by inversion: one uniform a draw keeps streams aligned.
     pub fn normal(&mut self) -> f64 {
         // The lowest uniform is 0, whose quantile is infinite: half a step up keeps the draw finite (8.3 sd at the most).

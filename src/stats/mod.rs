@@ -1,5 +1,6 @@
 //! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs` and `rayon`.
 
+mod binomial;
 mod chains;
 mod chi_squared;
 mod dispersion;
@@ -16,6 +17,7 @@ mod proportion;
 mod sample_size;
 mod summary;
 
+pub use binomial::{at_least, beta_quantile};
 pub use chains::effective_draws;
 pub use chi_squared::chi_squared_above;
 pub use dispersion::{Dispersion, dispersion};

@@ -2,6 +2,13 @@
 
 use crate::diagnosis::Caution;
 
+/// Beside advice to chill seeds (common practice; that freezing breaks no dormancy: University of Minnesota Extension).
+pub(super) const CHILLING: &str = "Chill moist and just above freezing (1 to 5 °C), never in the freezer; look for mould. In a fridge with \
+                                   food: no treated or poisonous seed loose, but in a sealed box with a label.";
+/// Beside seed that was treated (7 CFR 201.31a and 40 CFR 153.155 on its colour and label).
+pub(super) const TREATED: &str = "Treated seed: gloves, out of reach of children and animals, never for food or feed, no leftovers on the \
+                                  compost; its label and your local rules come first.";
+
 /// The one line that goes beside an advice.
 #[must_use]
 pub fn in_place(caution: Caution) -> &'static str {

@@ -12,8 +12,10 @@ mod ledger;
 mod limits;
 mod numbers;
 mod places;
+mod plan;
 mod record;
 mod status;
+mod trial;
 
 pub use care::{care_words, verified_text};
 pub use cautions::{in_full, in_place};
@@ -29,11 +31,13 @@ pub use forecast::{box_words, forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
 pub use limits::limits_text;
 pub use numbers::{degrees_words, difference_words};
+pub use plan::{basis_words, no_day_words, plan_note_words, plan_step_words, plan_text};
 pub use record::{
     again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,
     seeds_words, stand_words,
 };
 pub use status::{status_text, todo_next, todo_words};
+pub use trial::{trial_note_words, trial_text};
 
 /// How much is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -6,7 +6,7 @@ use seedclock::charts::{
 };
 
 /// A curve that rises about `half`, looked at every `every` days until `until`, in % of `seeds`.
-pub fn curve(name: &str, half: f64, ceiling: f64, every: f64, until: f64, banded: bool) -> Curve {
+pub(crate) fn curve(name: &str, half: f64, ceiling: f64, every: f64, until: f64, banded: bool) -> Curve {
     let looks = (1..=(until / every) as usize).map(|look| look as f64 * every);
     let steps = looks.map(|to| {
         let percent = (ceiling / (1.0 + (to / half).powi(-6))).round();
@@ -17,7 +17,7 @@ pub fn curve(name: &str, half: f64, ceiling: f64, every: f64, until: f64, banded
 }
 
 /// Group names of unlike lengths.
-pub fn names(count: usize) -> Vec<String> {
+pub(crate) fn names(count: usize) -> Vec<String> {
     let known = [
         "chilled 30 days",
         "not chilled",
@@ -31,7 +31,7 @@ pub fn names(count: usize) -> Vec<String> {
     (0..count).map(|index| known.get(index).map_or_else(|| format!("box {}", index + 1), ToString::to_string)).collect()
 }
 
-pub fn sprouted(count: usize, banded: bool) -> Sprouted {
+pub(crate) fn sprouted(count: usize, banded: bool) -> Sprouted {
     let names = names(count);
     let curves = names.iter().enumerate().map(|(index, name)| {
         let shift = index as f64;
@@ -44,11 +44,11 @@ pub fn sprouted(count: usize, banded: bool) -> Sprouted {
     }
 }
 
-pub fn axis(caption: &str) -> Axis {
+pub(crate) fn axis(caption: &str) -> Axis {
     Axis { caption: caption.to_owned(), ticks: Vec::new() }
 }
 
-pub fn daily(count: usize) -> Daily {
+pub(crate) fn daily(count: usize) -> Daily {
     let rows = sprouted(count, false).curves.into_iter().map(|curve| {
         let mut before = 0.0;
         let looks = curve.steps.iter().map(|step| {
@@ -61,7 +61,7 @@ pub fn daily(count: usize) -> Daily {
     Daily { title: "Leek: newly sprouted seeds, by treatment".to_owned(), axis: axis("days since wetting"), rows: rows.collect() }
 }
 
-pub fn intervals(count: usize) -> Intervals {
+pub(crate) fn intervals(count: usize) -> Intervals {
     let rows = |estimate: fn(f64) -> (f64, f64, f64)| {
         let row = |(index, name): (usize, String)| {
             let (estimate, low, high) = estimate(index as f64);
@@ -92,7 +92,7 @@ pub fn intervals(count: usize) -> Intervals {
     }
 }
 
-pub fn outlook() -> Outlook {
+pub(crate) fn outlook() -> Outlook {
     let ahead = (0..=14).map(|day| {
         let rise = |shift: f64| (3.0 + 17.0 * (1.0 - (-(f64::from(day) * shift / 5.0)).exp())).round();
         Ahead { day: 8.0 + f64::from(day), quantiles: [0.15, 0.25, 0.5, 0.8, 1.2, 1.7, 2.2].map(rise) }
@@ -107,7 +107,7 @@ pub fn outlook() -> Outlook {
     }
 }
 
-pub fn warmth() -> Warmth {
+pub(crate) fn warmth() -> Warmth {
     let reading = |index: usize| {
         let day = index as f64 / 288.0;
         let degrees = 17.0 + 7.0 * (day * std::f64::consts::TAU).sin() + 4.0 * (day / 3.0).sin() + (index % 5) as f64 / 10.0;
@@ -127,7 +127,7 @@ pub fn warmth() -> Warmth {
 }
 
 /// Every figure in a look and size, by name.
-pub fn figures(look: Look, size: Size) -> Vec<(String, String)> {
+pub(crate) fn figures(look: Look, size: Size) -> Vec<(String, String)> {
     let mut drawn = Vec::new();
     for (count, banded) in [(0, false), (1, true), (2, true), (3, true), (5, true), (8, false), (12, false), (50, false)] {
         drawn.push((format!("sprouted-{count}"), sprouted_svg(&sprouted(count, banded), look, size)));

@@ -8,6 +8,7 @@ mod fixtures_asked;
 mod handbook;
 mod hierarchy;
 mod left_out;
+mod plans;
 mod qartod;
 mod reference;
 mod rice;

@@ -5,8 +5,10 @@ mod compare;
 mod demo_bench;
 mod lines_arrive;
 mod little_told;
+mod plans;
 mod seasons_uses;
 mod shapes;
+mod trials;
 mod written_shapes;
 
 use std::path::Path;

@@ -6,14 +6,18 @@ mod diagnosis;
 mod fit;
 mod forecast;
 mod ledger;
+mod plan;
 mod status;
+mod trial;
 
 pub use compare::compare_json;
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;
 pub use forecast::forecast_json;
 pub use ledger::replay_json;
+pub use plan::plan_json;
 pub use status::status_json;
+pub use trial::trial_json;
 
 use serde::Serialize;
 

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use seedclock::answers::{Known, Present, forecast};
+use seedclock::answers::{Known, PlanQuestion, Present, Shelf, forecast, plan};
 use seedclock::bench::Name;
 use seedclock::bench::rules::Conflict;
 use seedclock::changes::import_folder;
 use seedclock::civil::{Time, Zone};
 use seedclock::exchange::{Document, Folder as FolderRead};
+use seedclock::experiment::plan::PlanAnswer;
 use seedclock::forecast::{ForecastAnswer, Outlook, SLOTS_PER_HOUR, Weather};
 use seedclock::germination::{Distribution, Fit, Needs};
 use seedclock::stats::{Dice, logistic, logit};
@@ -69,6 +70,13 @@ impl Asked {
         let answer = forecast(&known, &Present::new(&known), days);
         let futures = futures(&known);
         Answers { known, answer, futures }
+    }
+}
+
+impl Asked {
+    /// What it plans.
+    pub(crate) fn plans(&self, now: DateTime<Utc>, question: &PlanQuestion) -> PlanAnswer {
+        plan(&Known::as_of(&self.store, now).unwrap(), question, &mut Shelf::none()).unwrap()
     }
 }
 
