@@ -182,7 +182,7 @@ fn span(panel: &IntervalPanel) -> (f64, f64) {
     let (low, high) = ends.iter().fold((0.0_f64, 0.0_f64), |(low, high), value| (low.min(*value), high.max(*value)));
     match panel.measure {
         Measure::Share => (0.0, 100.0),
-        Measure::Difference => scale::rounded(low.max(-1e9).min(-1.0), high.clamp(1.0, 1e9), 6),
+        Measure::Difference => scale::rounded(low.clamp(-1e9, -1.0), high.clamp(1.0, 1e9), 6),
         Measure::Ratio => {
             let (low, high) = ((low - 0.1).max(-FARTHEST.ln()), (high + 0.1).min(FARTHEST.ln()));
             (low.min(-0.25), high.max(0.25))
