@@ -205,6 +205,18 @@ fn what_cannot_be_compared_is_refused_with_what_would_be_needed() {
                 .to_owned()
         )
     );
+    let mut bag = bench(&[Sown { ended: false, ..sown("F1", CHILLED, "fridge", &[]) }]);
+    bag.get_mut("spots.csv").unwrap().push_str("fridge,fridge,4\n");
+    let done = Asked::about(&bag).run(&["compare", "--as-of", "2026-04-12T12:00:00Z"]);
+    assert_eq!(
+        (done.status.code(), String::from_utf8(done.stdout).unwrap(), String::from_utf8(done.stderr).unwrap()),
+        (
+            Some(1),
+            "note: left out, still in the cold: F1.\n".to_owned(),
+            "seedclock: no box of campion can be compared yet\n  next: sow boxes side by side that differ in treatment, in nothing else\n"
+                .to_owned()
+        )
+    );
     let (code, said) = refused(&asked, &["compare", "--difference", "0"]);
     assert!(code == Some(2) && said.contains("1..=95"), "{said}");
 }

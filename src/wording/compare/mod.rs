@@ -77,13 +77,18 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
     let comparison = &answer.comparison;
     let mut text = String::new();
     // Writing to a string cannot fail.
-    let _ = writeln!(text, "{}", paragraph(&heading(answer), "", "  "));
-    rows(answer, detail, &mut text);
+    let all = remarks(answer);
+    if !comparison.groups.is_empty() {
+        let _ = writeln!(text, "{}", paragraph(&heading(answer), "", "  "));
+        rows(answer, detail, &mut text);
+    }
     if comparison.groups.len() < 2 {
+        for remark in all.iter().filter(|remark| matches!(remark, Remark::LeftOut(..))) {
+            let _ = writeln!(text, "{}", paragraph(&remark_words(remark, answer, degrees), "note: ", "  "));
+        }
         return text;
     }
     text.push('\n');
-    let all = remarks(answer);
     let (first, others): (Vec<&Remark>, Vec<&Remark>) =
         all.iter().partition(|remark| matches!(remark, Remark::UnlikeWarmth { .. } | Remark::Along { factor: Factor::Spot, .. }));
     // What the places did is said before what is compared.
