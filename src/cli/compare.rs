@@ -11,7 +11,7 @@ use crate::bench::Name;
 use crate::exchange::compare_json;
 use crate::experiment::{Factor, NoComparison, Wish};
 use crate::store::Keepsakes;
-use crate::wording::{Detail, compare_text, no_comparison_words, nothing_concluded, one_group_words};
+use crate::wording::{Also, Detail, compare_text, no_comparison_words, nothing_concluded, one_group_words};
 
 /// Whether treatments, lots, spots or batches differ, in how many seeds sprout and in how fast
 #[derive(Debug, clap::Args)]
@@ -31,6 +31,9 @@ pub(super) struct Compare {
     /// Print all the numbers
     #[arg(long)]
     detail: bool,
+    /// Print the indices in common use as well, each with its formula
+    #[arg(long)]
+    indices: bool,
     #[command(flatten)]
     asking: Asking,
 }
@@ -69,10 +72,11 @@ impl Compare {
             }
         };
         let detail = if self.detail { Detail::All } else { Detail::Short };
+        let also = if self.indices { Also::Indices } else { Also::Nothing };
         self.asking.print(&if self.asking.json {
             compare_json(&answer, degrees)
         } else {
-            compare_text(&answer, zone, degrees, detail)
+            compare_text(&answer, zone, degrees, detail, also)
         })?;
         // Made again next time where they cannot be kept.
         let _ = desk.keep(&Keepsakes { stretches: Some(known.unkept()), fits: &fresh, ..Keepsakes::default() });

@@ -24,6 +24,15 @@ pub enum Detail {
     All,
 }
 
+/// Whether the trade's indices are printed too.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Also {
+    /// They are.
+    Indices,
+    /// They are not.
+    Nothing,
+}
+
 /// Seeds that are shown one by one; of more, how many came up on each day.
 const ROW: u32 = 24;
 /// Columns of a row of seeds.
@@ -79,7 +88,7 @@ pub(super) fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
 
 /// The comparison as text.
 #[must_use]
-pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail: Detail) -> String {
+pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail: Detail, also: Also) -> String {
     let comparison = &answer.comparison;
     let mut text = String::new();
     // Writing to a string cannot fail.
@@ -122,6 +131,9 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
     }
     if detail == Detail::All {
         detail::numbers(answer, zone, degrees, &mut text);
+    }
+    if also == Also::Indices {
+        detail::indices(answer, &mut text);
     }
     text
 }
