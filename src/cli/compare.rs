@@ -13,7 +13,7 @@ use crate::charts::{Look, Size, compared};
 use crate::exchange::{compare_json, png};
 use crate::experiment::{CompareAnswer, Factor, NoComparison, Wish};
 use crate::store::Keepsakes;
-use crate::wording::{Detail, compare_text, indices_text, no_comparison_words, nothing_concluded, one_group_words};
+use crate::wording::{Also, Detail, compare_text, no_comparison_words, nothing_concluded, one_group_words};
 
 /// Whether treatments, lots, spots or batches differ, in how many seeds sprout and in how fast
 #[derive(Debug, clap::Args)]
@@ -33,7 +33,7 @@ pub(super) struct Compare {
     /// Print all the numbers
     #[arg(long)]
     detail: bool,
-    /// Print the trade's germination indices too, each with its formula, source, and what it is easily misread as
+    /// Print the indices in common use as well, each with its formula
     #[arg(long)]
     indices: bool,
     /// Write the figures into this folder, as SVG and PNG
@@ -77,12 +77,11 @@ impl Compare {
             }
         };
         let detail = if self.detail { Detail::All } else { Detail::Short };
+        let also = if self.indices { Also::Indices } else { Also::Nothing };
         self.asking.print(&if self.asking.json {
             compare_json(&answer, degrees)
-        } else if self.indices {
-            format!("{}\n{}", compare_text(&answer, zone, degrees, detail), indices_text(&answer))
         } else {
-            compare_text(&answer, zone, degrees, detail)
+            compare_text(&answer, zone, degrees, detail, also)
         })?;
         if let Some(folder) = &self.pictures {
             draw(&answer, degrees, folder)?;

@@ -3,12 +3,14 @@
 use std::collections::BTreeSet;
 
 use super::odd::{Odd, odd_ones};
-use super::{BoxesDiffer, Clock, Curve, Group, Reckoned, Seeds, Standing, Tally, curve, standing};
+use super::{BoxesDiffer, Clock, Curve, Group, Index, Reckoned, Seeds, Standing, Tally, curve, indices, standing};
 use crate::bench::Name;
 use crate::stats::{Dispersion, Window, dispersion, normal_quantile, seed_of, turnbull, wilson};
 
 /// Level of the intervals that are told.
 pub(super) const LEVEL: f64 = 0.95;
+/// The day by which germination energy is counted: a week, as is common for garden seeds (common practice, no source).
+const ENERGY_DAY: f64 = 7.0;
 
 /// A point of the curve of one group: how many of the sown had sprouted by a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,6 +74,8 @@ pub struct GroupAnswer {
     pub mean_c: Option<f64>,
     /// Where its boxes stood.
     pub spots: BTreeSet<Name>,
+    /// The trade's indices of its counts by day.
+    pub indices: Vec<Index>,
     /// First and last sprouts that surprise, and whether that is by warmth or by days.
     pub odd: Vec<Odd>,
     /// The clock on which they do.
@@ -205,6 +209,7 @@ pub(super) fn sized<'a>(group: Group<'a>, boxes_differ: &BoxesDiffer, all: Optio
         germinable_half_days: days.half(boxes_differ, with_sprouts),
         germinable_half_warmth: warmth.as_ref().map_or_else(Reckoned::default, |warmth| warmth.half(boxes_differ, with_sprouts)),
         sprouts: sprouts_by_day(&group),
+        indices: indices(&looks(&group), (seeds > 0 && counted().count() == boxes.len()).then_some(seeds), ENERGY_DAY),
         last_days: days.tally.last,
         longest_gap_days: longest_gap(&group),
         mean_c: group.mean_c(),
@@ -226,6 +231,21 @@ fn sprouts_by_day(group: &Group<'_>) -> Vec<(f64, f64, u32)> {
     }
     sprouts.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.total_cmp(&b.0)));
     sprouts
+}
+
+/// All looks of its boxes by day, with what was new.
+fn looks(group: &Group<'_>) -> Vec<(f64, u32)> {
+    let mut looks: Vec<(f64, u32)> = Vec::new();
+    let mut all: Vec<(f64, u32)> =
+        group.boxes.iter().flat_map(|one| &one.looks).map(|look| (look.at.days, look.sprouted)).collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (day, seeds) in all {
+        match looks.last_mut().filter(|last| last.0 == day) {
+            Some(last) => last.1 += seeds,
+            None => looks.push((day, seeds)),
+        }
+    }
+    looks
 }
 
 /// The longest window in which a sprout was found.

@@ -6,7 +6,7 @@ use crate::civil::{Time, local_date};
 use crate::experiment::CompareAnswer;
 use crate::forecast::BoxAnswer;
 use crate::units::MICROS_PER_DAY;
-use crate::wording::{Cautions, Detail, box_words, compare_text, day, diagnosis_text, fit_text, group_label};
+use crate::wording::{Also, Cautions, Detail, box_words, compare_text, day, diagnosis_text, fit_text, group_label};
 
 /// Days between two dates on an axis.
 const TICKS_DAYS: i64 = 7;
@@ -51,9 +51,9 @@ fn comparison(contents: &Contents<'_>, answer: &CompareAnswer) -> Part {
     };
     Part {
         heading,
-        said: unwrapped(&compare_text(answer, zone, degrees, Detail::Short)),
+        said: unwrapped(&compare_text(answer, zone, degrees, Detail::Short, Also::Nothing)),
         figures: compared(answer, degrees).iter().map(|(_, figure)| figure.svg(Look::Print, Size::Wide)).collect(),
-        numbers: compare_text(answer, zone, degrees, Detail::All),
+        numbers: compare_text(answer, zone, degrees, Detail::All, Also::Indices),
     }
 }
 

@@ -21,7 +21,7 @@ pub use care::{care_words, verified_text};
 pub use cautions::{in_full, in_place};
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use compare::{
-    compare_text, factor_word, group_label, indices_text, no_comparison_words, nothing_concluded, one_group_words, pair_words,
+    Also, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words,
     remark_kind, remark_words,
 };
 pub use dates::{day, moment, span};

@@ -90,6 +90,11 @@ fn two_treatments_at_two_spots_are_told_in_a_dozen_lines_how_many_and_how_fast_a
     for part in ["log-rank by warmth", "half of the sown", "97.5 in 100, boxes allowed to differ", "to show 20 points"] {
         assert!(all.contains(part), "no '{part}' in {all}");
     }
+    let indices = asked.says(&["compare", "--indices", "--as-of", AFTER]);
+    assert!(
+        indices.contains("40 d cold moist, indices in common use") && indices.lines().count() > said.lines().count() + 20,
+        "{indices}"
+    );
     // What luck and the needed seeds are said of, where it is not shown.
     let by_spot = flat(&asked.says(&["compare", "--by", "spot", "--difference", "30", "--as-of", AFTER]));
     for part in [

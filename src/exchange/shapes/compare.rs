@@ -47,6 +47,15 @@ struct Group {
     mean_c: Option<f64>,
     curve: Vec<Point>,
     curve_thermal: Vec<Point>,
+    indices: Vec<InUse>,
+}
+
+#[derive(Debug, Serialize)]
+struct InUse {
+    name: &'static str,
+    unit: &'static str,
+    formula: &'static str,
+    value: Option<f64>,
 }
 
 #[derive(Debug, Serialize)]
@@ -183,6 +192,11 @@ fn of_group(answer: &CompareAnswer, at: usize, group: &GroupAnswer) -> Group {
         mean_c: group.mean_c,
         curve: points(&group.by_day),
         curve_thermal: points(&group.by_warmth),
+        indices: group
+            .indices
+            .iter()
+            .map(|index| InUse { name: index.name, unit: index.unit, formula: index.formula, value: index.value })
+            .collect(),
     }
 }
 

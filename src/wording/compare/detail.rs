@@ -35,6 +35,30 @@ pub(super) fn numbers(answer: &CompareAnswer, zone: Zone, degrees: Degrees, text
     let _ = writeln!(text, "\n{}", paragraph(&rests_on(answer, zone, degrees), "", "  "));
 }
 
+/// The trade's indices of each group, each with its formula: one name has often several.
+pub(super) fn indices(answer: &CompareAnswer, text: &mut String) {
+    // Writing to a string cannot fail.
+    for (at, group) in answer.comparison.groups.iter().enumerate() {
+        let _ = writeln!(text, "\n{}, indices in common use (not one of them tells how sure it is)", group_label(answer, at));
+        for index in &group.indices {
+            let value =
+                index.value.map_or_else(|| "cannot be had".to_owned(), |value| format!("{} {}", fixed(value, 3), index.unit));
+            let trap = if index.trap.is_empty() { String::new() } else { format!("; {}", index.trap) };
+            line(text, index.name, &format!("{}   = {}{trap}", value.trim_end(), index.formula));
+        }
+    }
+    let _ = writeln!(
+        text,
+        "\n{}",
+        paragraph(
+            "t: days of a look; n: new sprouts seen then; c: all sprouts seen by then; N: seeds sown; D: days of the last look. Germination energy \
+             is counted to day 7.",
+            "",
+            "  "
+        )
+    );
+}
+
 fn line(text: &mut String, what: &str, words: &str) {
     let _ = writeln!(text, "{}", paragraph(words, &format!("  {what:<30}"), &" ".repeat(32)));
 }

@@ -1,11 +1,9 @@
 //! Boxes compared, in words.
 
 mod detail;
-mod indices;
 mod remarks;
 mod said;
 
-pub use indices::indices_text;
 pub use remarks::{remark_kind, remark_words};
 pub use said::pair_words;
 
@@ -17,6 +15,15 @@ use crate::bench::{Degrees, Event, Name};
 use crate::civil::Zone;
 use crate::experiment::{CompareAnswer, Factor, GroupAnswer, NoComparison, Remark, Verdict, remarks};
 use said::{needs_words, overall_words};
+
+/// Whether the trade's indices are printed too.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Also {
+    /// They are.
+    Indices,
+    /// They are not.
+    Nothing,
+}
 
 /// Seeds that are shown one by one; of more, how many came up on each day.
 const ROW: u32 = 24;
@@ -73,7 +80,7 @@ pub(super) fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
 
 /// The comparison as text.
 #[must_use]
-pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail: Detail) -> String {
+pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail: Detail, also: Also) -> String {
     let comparison = &answer.comparison;
     let mut text = String::new();
     // Writing to a string cannot fail.
@@ -116,6 +123,9 @@ pub fn compare_text(answer: &CompareAnswer, zone: Zone, degrees: Degrees, detail
     }
     if detail == Detail::All {
         detail::numbers(answer, zone, degrees, &mut text);
+    }
+    if also == Also::Indices {
+        detail::indices(answer, &mut text);
     }
     text
 }
