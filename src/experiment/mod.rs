@@ -1,3 +1,6 @@
-//! Comparing sowings, and planning the next ones.
+//! Comparing treatments, lots, spots or batches; planning the next sowing.
 
+mod indices;
 pub mod plan;
+
+pub use indices::{Index, indices};

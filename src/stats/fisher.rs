@@ -4,6 +4,8 @@ use libm::lgamma;
 
 /// Tables are as likely as the observed one if they are at most this share likelier: sums of logarithms differ in their last digits.
 const AS_LIKELY: f64 = 1e-7;
+/// In more than this the tables would fill the memory.
+const MOST: u64 = 10_000_000;
 /// The smallest difference is found to this.
 const SHARE_STEP: f64 = 1e-4;
 
@@ -21,11 +23,24 @@ fn tables(n_a: u64, n_b: u64, total: u64) -> (u64, Vec<f64>) {
 /// The two-sided p-value of each table with these margins: the summed likelihood of all that are no likelier.
 fn p_values(n_a: u64, n_b: u64, total: u64) -> (u64, Vec<f64>) {
     let (low, likelihoods) = tables(n_a, n_b, total);
-    let p = |of: f64| likelihoods.iter().filter(|one| **one <= of * (1.0 + AS_LIKELY)).sum::<f64>().min(1.0);
+    let mut ascending = likelihoods.clone();
+    ascending.sort_by(f64::total_cmp);
+    let sums: Vec<f64> = ascending
+        .iter()
+        .scan(0.0, |sum, one| {
+            *sum += one;
+            Some(*sum)
+        })
+        .collect();
+    let p = |of: f64| {
+        let no_likelier = ascending.partition_point(|one| *one <= of * (1.0 + AS_LIKELY));
+        no_likelier.checked_sub(1).map_or(0.0, |last| sums[last]).min(1.0)
+    };
     (low, likelihoods.iter().map(|of| p(*of)).collect())
 }
 
-/// The two-sided p-value of `a` = (count, of) against `b`; 1 where a count is beyond its number or there is nothing to compare.
+/// The two-sided p-value of `a` = (count, of) against `b`; 1 where a count is beyond its number or there is nothing to compare,
+/// not a number beyond ten million in all.
 ///
 /// # Formula
 /// ```text
@@ -37,6 +52,9 @@ fn p_values(n_a: u64, n_b: u64, total: u64) -> (u64, Vec<f64>) {
 pub fn fisher_two_sided(a: (u64, u64), b: (u64, u64)) -> f64 {
     if a.0 > a.1 || b.0 > b.1 {
         return 1.0;
+    }
+    if a.1.saturating_add(b.1) > MOST {
+        return f64::NAN;
     }
     let (low, p) = p_values(a.1, b.1, a.0 + b.0);
     p.get((a.0 - low) as usize).copied().unwrap_or(1.0)
@@ -133,6 +151,8 @@ mod tests {
         }
         assert!((fisher_two_sided((10, 10), (0, 20)) - 3e-8).abs() < 5e-9);
         assert!((fisher_two_sided((10, 10), (0, 10)) - 1e-5).abs() < 2e-6);
+        assert_eq!(fisher_two_sided((5, 4), (0, 10)), 1.0);
+        assert!(fisher_two_sided((0, u64::MAX), (1, u64::MAX)).is_nan());
     }
 
     fn smallest_called(n: u64, control: u64) -> Option<u64> {

@@ -2,22 +2,32 @@
 
 mod binomial;
 mod chains;
+mod dispersion;
 mod draws;
 mod fisher;
 mod holm;
+mod interval_times;
+mod log_rank;
 mod normal;
+mod overdispersion;
 mod parallel;
+mod permutation;
 mod proportion;
 mod sample_size;
 mod summary;
 
 pub use binomial::{at_least, beta_quantile};
 pub use chains::effective_draws;
+pub use dispersion::{Dispersion, dispersion};
 pub use draws::{Dice, seed_of};
 pub use fisher::{fisher_power, fisher_two_sided, smallest_difference_shown};
 pub use holm::holm;
+pub use interval_times::{Curve, Piece, Window, turnbull};
+pub use log_rank::{LogRank, log_rank};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
+pub use overdispersion::{Overdispersion, overdispersion};
 pub use parallel::{parallel_map, parallel_take};
+pub use permutation::{Permuted, Unit, permuted};
 pub use proportion::{newcombe, wilson};
 pub use sample_size::{design_effect, seeds_for_difference, seeds_for_difference_counted};
 pub use summary::{

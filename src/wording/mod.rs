@@ -8,6 +8,7 @@ mod diagnosis;
 mod fit;
 mod forecast;
 mod ledger;
+mod limits;
 mod numbers;
 mod plan;
 mod record;
@@ -22,6 +23,7 @@ pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, prob
 pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
+pub use limits::limits_text;
 pub use numbers::{degrees_words, difference_words};
 pub use plan::{basis_words, no_day_words, plan_note_words, plan_step_words, plan_text};
 pub use record::{
