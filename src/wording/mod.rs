@@ -21,8 +21,8 @@ pub use care::{care_words, verified_text};
 pub use cautions::{in_full, in_place};
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use compare::{
-    Also, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words,
-    remark_kind, remark_words,
+    Also, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
+    remark_words,
 };
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, doubt_of_move_words, evidence_words, probe_words};

@@ -25,7 +25,7 @@ const WORK: [&str; 3] = ["changes", "answers", "logger"];
 const FACES: [&str; 4] = ["report", "page", "service", "cli"];
 
 /// Libraries that one room owns.
-const OWNED: [(&str, &str); 13] = [
+const OWNED: [(&str, &str); 12] = [
     ("rusqlite", "store"),
     ("serialport", "probes"),
     ("rumqttc", "probes"),
@@ -36,7 +36,6 @@ const OWNED: [(&str, &str); 13] = [
     ("rayon", "stats"),
     ("clap", "cli"),
     ("toml", "cli"),
-    ("askama", "charts"),
     ("skrifa", "charts"),
     ("resvg", "exchange"),
 ];
