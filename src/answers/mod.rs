@@ -1,6 +1,7 @@
 //! A question as of a time → store → core → result. Every number follows from what is on record, worked out anew or taken from
 //! where it was kept while nothing has changed; nothing later than the time asked for is used.
 
+mod chilling;
 mod diagnose;
 mod fit;
 mod forecast;

@@ -1,6 +1,6 @@
 //! The diagnosis of a bench.
 
-use super::{BoxDelay, Finding, ProbeFinding};
+use super::{BoxDelay, Chilled, Finding, ProbeFinding};
 use crate::bench::{Name, Trial};
 use crate::civil::Time;
 
@@ -15,6 +15,8 @@ pub struct BoxDiagnosis {
     pub ended: bool,
     /// The delay; none where nothing can be worked out.
     pub delay: Option<BoxDelay>,
+    /// How its seeds were chilled; none where nothing of that is on record or wanted.
+    pub chilled: Option<Chilled>,
     /// What is said.
     pub findings: Vec<Finding>,
 }

@@ -1,6 +1,6 @@
 //! What may be said of a box, and what should be done: fixed rules on worked-out numbers.
 
-use super::{BoxDelay, MoveGain};
+use super::{BoxDelay, ColdAdvice, MoveGain};
 use crate::bench::{Check, Name};
 use crate::germination::{Fit, FitWarning, Informant, TrialSummary};
 
@@ -43,6 +43,20 @@ pub enum Kind {
     WarmthMayHarm,
     /// Dryness or mould was noted.
     BoxDryOrMouldy,
+    /// Out of the cold before its days of chilling were done, or never there.
+    ChillingShort,
+    /// In the cold, as it should be.
+    ChillingOnCourse,
+    /// In the cold, its days done.
+    ChillingDone,
+    /// Whether it was chilled long enough cannot be said.
+    ChillingUnknown,
+    /// It froze in the cold.
+    ChillingFrozen,
+    /// The cold place was too warm to count.
+    ChillingWarm,
+    /// Some have sprouted in the cold.
+    SproutsInCold,
     /// Nothing can be told yet.
     TooEarlyToTell,
 }
@@ -79,6 +93,8 @@ pub enum Advice {
     LookInside,
     /// Take out what is mouldy, wet what is dry.
     Tend,
+    /// Something about the cold that it stands in or wants.
+    Cold(ColdAdvice),
     /// Sow at two temperatures, or log on.
     LearnMore,
 }
@@ -90,6 +106,8 @@ pub enum Caution {
     Heat,
     /// Handling mould.
     Mould,
+    /// Chilling moist seed.
+    Cold,
 }
 
 /// One thing said of a box.

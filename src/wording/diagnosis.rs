@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::cautions::{in_full, in_place};
+use super::chilling::{chilling_words, cold_advice_words};
 use super::dates::{day, moment};
 use super::numbers::{days, decimal, odds, paragraph, temperature};
 use crate::bench::{Degrees, Name};
@@ -24,6 +25,9 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -
     let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
     let species = &one.trial.container.species;
     let moved_away = one.delay.as_ref().is_some_and(|delay| delay.best_spot.as_ref() == Some(&one.spot));
+    if let Some(words) = one.chilled.as_ref().and_then(|chilled| chilling_words(finding.kind, chilled, degrees)) {
+        return words;
+    }
     match (finding.kind, &one.delay) {
         (Kind::OnCourse, Some(delay)) if delay.best_spot.as_ref() == Some(&one.spot) => {
             "as fast as anywhere on this bench.".to_owned()
@@ -62,8 +66,8 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -
         ),
         (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
         (Kind::TooEarlyToTell, _) => because_words(finding.because, species),
-        // A kind that speaks of a delay comes with one.
-        (_, None) => String::new(),
+        // A kind that speaks of a delay or of chilling comes with one.
+        (_, None | Some(_)) => String::new(),
     }
 }
 
@@ -119,6 +123,7 @@ pub fn advice_words(advice: &Advice) -> String {
         Advice::LeaveIt => "A move now gains little: leave it.".to_owned(),
         Advice::LookInside => "Is it dry, too wet, mouldy? Was it chilled as it should be, sown too deep, old seed? Note what you find as the check's condition.".to_owned(),
         Advice::Tend => "Take out what is mouldy, keep it damp but not wet, give it air.".to_owned(),
+        Advice::Cold(advice) => cold_advice_words(*advice),
         Advice::LearnMore => "Keep looking and logging.".to_owned(),
     }
 }

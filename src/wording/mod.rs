@@ -2,6 +2,7 @@
 
 mod care;
 mod cautions;
+mod chilling;
 mod clock;
 mod dates;
 mod diagnosis;

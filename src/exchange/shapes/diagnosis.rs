@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{Range, UNKNOWN, text_of};
 use crate::bench::Degrees;
 use crate::civil::rfc3339;
-use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveGain};
+use crate::diagnosis::{BoxDiagnosis, Chilled, Diagnosis, Finding, Kind, MoveGain, Spell};
 use crate::wording::{advice_words, evidence_words, in_place, probe_words};
 
 #[derive(Debug, Serialize)]
@@ -29,6 +29,7 @@ struct Container {
     slower_than_explained: Range,
     gain_if_moved: Vec<Gain>,
     lost_days: Lost,
+    chilling: Option<Chilling>,
     findings: Vec<Said>,
 }
 
@@ -37,6 +38,28 @@ struct Gain {
     spot: String,
     days: Range,
     sprouts: Range,
+}
+
+/// Of `days`, `guessed` are guesses; of `unknown` days in the cold nothing is known.
+#[derive(Debug, Serialize)]
+struct Chilling {
+    since: Option<String>,
+    left: Option<String>,
+    days: f64,
+    low: f64,
+    high: f64,
+    guessed: f64,
+    unknown: f64,
+    elapsed: f64,
+    plan_days: Option<f64>,
+    to_go: Option<f64>,
+    done: Option<String>,
+    said_before: Option<f64>,
+    out_hours: f64,
+    warm_hours: f64,
+    frozen_hours: f64,
+    coldest_c: Option<f64>,
+    sprouted: u32,
 }
 
 #[derive(Debug, Default, Serialize)]
@@ -104,7 +127,32 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
                 rest: Some(lost.rest),
             }
         }),
+        chilling: one.chilled.as_ref().map(chilling),
         findings: one.findings.iter().map(|finding| said(finding, one, degrees)).collect(),
+    }
+}
+
+fn chilling(chilled: &Chilled) -> Chilling {
+    let hours = |spells: &[Spell]| spells.iter().map(|spell| spell.hours).sum();
+    let counted = &chilled.counted;
+    Chilling {
+        since: chilled.since.map(rfc3339),
+        left: chilled.left.map(rfc3339),
+        days: counted.days,
+        low: counted.at_least,
+        high: counted.at_most,
+        guessed: counted.guessed,
+        unknown: counted.unknown,
+        elapsed: counted.elapsed,
+        plan_days: chilled.plan.map(|plan| plan.days),
+        to_go: chilled.to_go(),
+        done: chilled.done.map(rfc3339),
+        said_before: chilled.by_label,
+        out_hours: hours(&chilled.out),
+        warm_hours: hours(&chilled.warm),
+        frozen_hours: hours(&chilled.frozen),
+        coldest_c: chilled.frozen.iter().filter_map(|spell| spell.celsius).min_by(f64::total_cmp),
+        sprouted: chilled.sprouted_cold,
     }
 }
 
@@ -122,6 +170,13 @@ fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {
         Kind::SlowBeyondTemperature => "slow-beyond-temperature",
         Kind::WarmthMayHarm => "warmth-may-harm",
         Kind::BoxDryOrMouldy => "box-dry-or-mouldy",
+        Kind::ChillingShort => "chilling-short",
+        Kind::ChillingOnCourse => "chilling-on-course",
+        Kind::ChillingDone => "chilling-done",
+        Kind::ChillingUnknown => "chilling-unknown",
+        Kind::ChillingFrozen => "chilling-frozen",
+        Kind::ChillingWarm => "chilling-warm",
+        Kind::SproutsInCold => "sprouts-in-cold",
         Kind::TooEarlyToTell => "too-early-to-tell",
     };
     Said {
