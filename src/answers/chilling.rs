@@ -2,23 +2,119 @@
 
 use std::collections::BTreeMap;
 
-use super::Known;
+use super::known::is_cold;
 use super::warmth::{Sources, Wanted, merge};
-use crate::bench::{Bench, Name, Placement, SpotKind, Stay, Trial};
-use crate::civil::Time;
+use super::{Known, Present};
+use crate::bench::{Bench, Event, Name, Placement, SpotKind, Stay, Trial};
+use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{
-    BoxDiagnosis, ChillTodo, Chilled, Stood, ToldBy, chilled, chilling_findings, chilling_todo,
+    BoxDiagnosis, CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, Stood, ToldBy, TreatmentCold, chilled, chilling_findings,
+    chilling_todo, cold_alone, cold_in_words,
 };
-use crate::store::{Store, StoreError};
+use crate::germination::{ChillResponse, ChilledSowing, Fit, RateShape, chill_response};
+use crate::stats::seed_of;
+use crate::store::{Interval, Store, StoreError};
 use crate::thermal::SpotWarmth;
+use crate::units::MICROS_PER_HOUR;
+
+const WEEK_US: i64 = 7 * 24 * MICROS_PER_HOUR;
+/// A sowing whose time in the cold is unknown for longer, in days and as a share, teaches nothing of cold.
+const UNKNOWN_DAYS: f64 = 1.0;
+const UNKNOWN_SHARE: f64 = 0.1;
+
+/// How species answered to cold, by kind of seed.
+type Answers<'a> = BTreeMap<(&'a Name, Event), ChillResponse>;
 
 /// A box's diagnosis with how its seeds were chilled, and what is said of that.
-pub(super) fn with_chilling(known: &Known, mut one: BoxDiagnosis) -> BoxDiagnosis {
+pub(super) fn with_chilling(known: &Known, answers: &Answers<'_>, mut one: BoxDiagnosis) -> BoxDiagnosis {
     one.chilled = chilled_of(&known.bench, &known.warmth, &one.trial, known.now);
+    if let Some(chilled) = one.chilled.as_mut().filter(|chilled| chilled.is_in_cold()) {
+        let answer = answers.get(&(&one.trial.container.species, one.trial.container.event));
+        chilled.longer = answer.and_then(|answer| answer.longer_than(chilled.counted.days));
+    }
     if let Some(chilled) = &one.chilled {
         one.findings.extend(chilling_findings(chilled, &one.trial, known.now));
     }
     one
+}
+
+/// How the species of boxes that stand in the cold answered to it in past sowings, where that is known.
+pub(super) fn chill_answers<'a>(known: &Known, present: &'a Present<'_>) -> Answers<'a> {
+    let in_cold = |key: &(&Name, Event)| {
+        let here = present.trials.iter().filter(|trial| (&trial.container.species, trial.container.event) == *key);
+        here.into_iter().any(|trial| trial.ended_at(known.now).is_none() && is_cold(&known.bench, trial.spot_at(known.now), known.now))
+    };
+    let asked = present.fits.iter().filter(|(key, _)| in_cold(key));
+    asked.filter_map(|(key, fit)| Some((*key, response(known, fit)?))).collect()
+}
+
+/// How each fit's species answered to days of moist cold; none where fewer than three lengths are on record.
+#[must_use]
+pub fn chill_responses(known: &Known, fits: &[Fit]) -> Vec<Option<ChillResponse>> {
+    fits.iter().map(|fit| response(known, fit)).collect()
+}
+
+fn response(known: &Known, fit: &Fit) -> Option<ChillResponse> {
+    if fit.question.shape == RateShape::Days {
+        return None;
+    }
+    let trials = fit.trials.iter().filter_map(|summary| known.bench.trials.get(&summary.container));
+    let sowing = |trial: &Trial| {
+        let days = known.days_in_cold(trial)?;
+        ChilledSowing::new(&known.evidence(trial), days, &fit.mode, fit.question.distribution, fit.question.removed)
+    };
+    let sowings: Vec<ChilledSowing> = trials.filter_map(sowing).collect();
+    chill_response(&fit.species, fit.event, &sowings, fit.mode.ln_half, seed_of(&format!("cold {}", fit.species)))
+}
+
+impl Known {
+    /// A trial's stays in fridges, in pieces of no more than a week that end where weeks do: so most of them are settled while it is
+    /// still there.
+    pub(super) fn weeks_in_cold(&self, trial: &Trial) -> Vec<Interval> {
+        let wetted = self.bench.wetted(trial);
+        let cold = |piece: &Interval| {
+            time_from_micros(piece.from_us).is_some_and(|from| kind_at(&self.bench, &piece.spot, from) == SpotKind::Fridge)
+        };
+        let weeks = |piece: Interval| {
+            let mut from_us = piece.from_us;
+            std::iter::from_fn(move || {
+                let until_us = ((from_us.div_euclid(WEEK_US) + 1) * WEEK_US).min(piece.until_us);
+                let week = Interval { spot: piece.spot.clone(), from_us, until_us };
+                from_us = until_us;
+                (week.from_us < week.until_us).then_some(week)
+            })
+        };
+        self.pieces(trial, wetted, self.end_of(trial)).filter(cold).flat_map(weeks).collect()
+    }
+
+    /// Days of moist cold that a trial's seeds had before they were brought into the warm: as on record, else as its treatment's words
+    /// say. None where that is not known, where they went through something else as well, or were never brought in.
+    fn days_in_cold(&self, trial: &Trial) -> Option<f64> {
+        let words = trial.container.treatment.as_ref().map_or("", Name::as_str);
+        let history = self.bench.history(trial, self.end_of(trial));
+        let kinds: Vec<SpotKind> = history.iter().map(|stay| kind_at(&self.bench, stay.spot, stay.from)).collect();
+        if !cold_alone(words) || kinds.contains(&SpotKind::Outdoors) || kinds.last() == Some(&SpotKind::Fridge) {
+            return None;
+        }
+        if !kinds.contains(&SpotKind::Fridge) {
+            return match cold_in_words(words) {
+                TreatmentCold::Days(days) => Some(days),
+                TreatmentCold::Nothing => Some(0.0),
+                TreatmentCold::Dry | TreatmentCold::Unclear => None,
+            };
+        }
+        let (mut days, mut unknown, mut elapsed) = (0.0, 0.0, 0.0);
+        for week in self.weeks_in_cold(trial) {
+            let stretch = self.stretch_at(&week);
+            for profile in [&stretch.known, &stretch.guessed] {
+                // Values are kept in steps of 1/10 000 °C, and days are those above.
+                days += profile.days_above(CHILLS_FROM_C - 5e-5) - profile.days_above(CHILLS_TO_C + 5e-5);
+            }
+            unknown += stretch.unknown_days;
+            elapsed += stretch.duration() + stretch.unknown_days;
+        }
+        (unknown <= UNKNOWN_DAYS.max(UNKNOWN_SHARE * elapsed)).then_some(days)
+    }
 }
 
 /// What is to be done now about boxes that stand in a fridge. Reads no more than the temperatures that they had there.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::chilling::with_chilling;
+use super::chilling::{chill_answers, with_chilling};
 use super::{Known, Present};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
@@ -21,7 +21,8 @@ const YOUNG: usize = 96;
 /// Diagnoses every container of each batch with one that has not ended.
 #[must_use]
 pub fn diagnose(known: &Known, present: &Present<'_>) -> Diagnosis {
-    let boxes = present.trials.iter().map(|trial| with_chilling(known, diagnose_one(known, present, trial))).collect();
+    let answers = chill_answers(known, present);
+    let boxes = present.trials.iter().map(|trial| with_chilling(known, &answers, diagnose_one(known, present, trial))).collect();
     let since = present.trials.iter().map(|trial| trial.container.sown).min().unwrap_or(known.now);
     let since = local_date(since, known.bench.zone);
     let probes = known.tallies.iter().filter_map(|tally| {

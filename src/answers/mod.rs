@@ -15,6 +15,7 @@ mod shelf;
 mod status;
 mod warmth;
 
+pub use chilling::chill_responses;
 pub use diagnose::diagnose;
 pub use fit::{Assumption, FitWish, fit_all};
 pub use forecast::{forecast, forecast_assuming};

@@ -13,6 +13,7 @@ pub use said::{ChillTodo, ColdAdvice, ColdEvent, chilling_findings, chilling_tod
 
 use crate::bench::{Check, Lot, Name, SpotKind, Trial};
 use crate::civil::{Time, Zone, time_from_micros};
+use crate::germination::{Estimate, Longer};
 use crate::units::{MICROS_PER_DAY, MICROS_PER_HOUR};
 
 /// Where less than this share of the time counts, no end is in sight.
@@ -59,6 +60,8 @@ pub struct Chilled {
     pub frozen: Vec<Spell>,
     /// Hours below 0 °C that may be the probe's error.
     pub near_frost_hours: f64,
+    /// What staying on until the longest time on record did to the share that sprouts, in past sowings; none where none tells.
+    pub longer: Option<(Estimate, Longer)>,
     /// Looks in the cold that found it dry.
     pub dry: Vec<Time>,
     /// Sprouts found in the cold.
@@ -144,6 +147,7 @@ pub fn chilled(trial: &Trial, sources: &[&Trial], lot: Option<&Lot>, stood: &[St
         warm,
         frozen,
         near_frost_hours: near_frost_us / MICROS_PER_HOUR as f64,
+        longer: None,
         dry: dry.iter().map(|(_, look)| *look).collect(),
         sprouted_cold,
         sprouts_there: if is_there { trial.sprouted().saturating_sub(gone) } else { 0 },

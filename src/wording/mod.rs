@@ -15,6 +15,7 @@ mod status;
 
 pub use care::{care_words, verified_text};
 pub use cautions::in_place;
+pub use chilling::{chill_responses_text, response_words};
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use dates::{day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, probe_words};
