@@ -42,7 +42,8 @@ pub(super) fn with_chilling(known: &Known, answers: &Answers<'_>, mut one: BoxDi
 pub(super) fn chill_answers<'a>(known: &Known, present: &'a Present<'_>) -> Answers<'a> {
     let in_cold = |key: &(&Name, Event)| {
         let here = present.trials.iter().filter(|trial| (&trial.container.species, trial.container.event) == *key);
-        here.into_iter().any(|trial| trial.ended_at(known.now).is_none() && is_cold(&known.bench, trial.spot_at(known.now), known.now))
+        here.into_iter()
+            .any(|trial| trial.ended_at(known.now).is_none() && is_cold(&known.bench, trial.spot_at(known.now), known.now))
     };
     let asked = present.fits.iter().filter(|(key, _)| in_cold(key));
     asked.filter_map(|(key, fit)| Some((*key, response(known, fit)?))).collect()

@@ -169,7 +169,8 @@ impl Known {
         let asked = |trial: &&Trial| concerning == Concerning::All || present.contains(&kind_of_seed(trial));
         let looked_at = self.bench.trials.values().filter(asked).flat_map(|trial| self.intervals_of(trial));
         // What the cold did to seeds is asked of all sowings together.
-        let chilled = self.bench.trials.values().filter(|_| concerning == Concerning::All).flat_map(|trial| self.weeks_in_cold(trial));
+        let chilled =
+            self.bench.trials.values().filter(|_| concerning == Concerning::All).flat_map(|trial| self.weeks_in_cold(trial));
         looked_at.chain(chilled).collect()
     }
 

@@ -8,8 +8,8 @@ use clap::ValueEnum;
 use super::Outcome;
 use super::progress::Progress;
 use crate::answers::{
-    Assumption, Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, chill_responses, diagnose, fit_all, forecast, forecast_assuming,
-    ledger, replay, to_keep,
+    Assumption, Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, chill_responses, diagnose, fit_all, forecast,
+    forecast_assuming, ledger, replay, to_keep,
 };
 use crate::bench::Name;
 use crate::civil::{Time, read_time};

@@ -6,8 +6,8 @@ mod said;
 
 use chrono::Duration;
 
-use count::{FREEZES_BELOW_C, Piece, outside, pace, pieces, reached, spells, sum};
 pub use count::{CHILLS_FROM_C, CHILLS_TO_C, ChillDays, Spell, Stood, ToldBy};
+use count::{FREEZES_BELOW_C, Piece, outside, pace, pieces, reached, spells, sum};
 pub use plan::{ChillPlan, PlanBy, TreatmentCold, cold_alone, cold_in_words};
 pub use said::{ChillTodo, ColdAdvice, ColdEvent, chilling_findings, chilling_todo};
 
@@ -73,7 +73,14 @@ pub struct Chilled {
 /// How a trial's seeds were chilled as of `now`, from their stays since they were wetted (`stood`, in order of time). None where they never
 /// stood in a fridge and nothing is said of how long they should.
 #[must_use]
-pub fn chilled(trial: &Trial, sources: &[&Trial], lot: Option<&Lot>, stood: &[Stood<'_>], now: Time, zone: Zone) -> Option<Chilled> {
+pub fn chilled(
+    trial: &Trial,
+    sources: &[&Trial],
+    lot: Option<&Lot>,
+    stood: &[Stood<'_>],
+    now: Time,
+    zone: Zone,
+) -> Option<Chilled> {
     let plan = plan::plan(trial, lot);
     let words = trial.container.treatment.as_ref().map(|words| cold_in_words(words.as_str()));
     let any_cold = stood.iter().any(Stood::is_cold);
@@ -110,21 +117,15 @@ pub fn chilled(trial: &Trial, sources: &[&Trial], lot: Option<&Lot>, stood: &[St
     let done = reached.or_else(|| there.and_then(|_| to_come()));
     let spells = |said: &dyn Fn(&Stood<'_>, &Piece) -> bool, colder: bool| spells(&pieces, stood, said, colder);
     let frozen = spells(&|stay, piece| piece.celsius < FREEZES_BELOW_C - stay.may_be_off_c(), true);
-    let warm = spells(
-        &|stay, piece| stay.kind == SpotKind::Fridge && piece.celsius > CHILLS_TO_C + stay.may_be_off_c(),
-        false,
-    );
+    let warm = spells(&|stay, piece| stay.kind == SpotKind::Fridge && piece.celsius > CHILLS_TO_C + stay.may_be_off_c(), false);
     let near_frost = |(at, piece): &&(usize, Piece)| {
-        !piece.is_guess
-            && piece.celsius < FREEZES_BELOW_C
-            && piece.celsius >= FREEZES_BELOW_C - stood[*at].may_be_off_c()
+        !piece.is_guess && piece.celsius < FREEZES_BELOW_C && piece.celsius >= FREEZES_BELOW_C - stood[*at].may_be_off_c()
     };
     let near_frost_us: f64 = pieces.iter().filter(near_frost).map(|(_, piece)| piece.length_us()).sum();
     let begins_us = pieces.iter().map(|(_, piece)| piece.from_us).min();
     let late = |begins_us: i64| first.is_some_and(|first| begins_us - stood[first].from.timestamp_micros() > LATE_US);
-    let in_fridge = |check: &&Check| {
-        stood.iter().rev().find(|stay| stay.from <= check.time).is_some_and(|stay| stay.kind == SpotKind::Fridge)
-    };
+    let in_fridge =
+        |check: &&Check| stood.iter().rev().find(|stay| stay.from <= check.time).is_some_and(|stay| stay.kind == SpotKind::Fridge);
     let sprouted_cold = trial.checks.iter().filter(in_fridge).map(|check| check.sprouted).sum();
     let gone: u32 = trial.checks.iter().map(|check| check.potted_on + check.died).sum();
     let is_there = there.is_some_and(|stay| stay.kind == SpotKind::Fridge);

@@ -19,6 +19,9 @@ const SAID_FROM: f64 = 0.95;
 const ENOUGH: f64 = 0.9;
 /// A run of counts as unlike one curve as this is too unlike.
 const UNLIKE: f64 = 0.05;
+/// Boxes hardly ever differ by more than this in the logit of the share (84 in 100 are assumed to differ by less): what would make them seem
+/// to is a curve that does not fit.
+const UNUSUAL_SD: f64 = 0.6;
 /// Nodes that a box's own difference is integrated over: equally likely slices of a normal.
 const NODES: usize = 11;
 const CHAINS: u64 = 4;
@@ -63,7 +66,7 @@ pub struct ChillLength {
     pub sprouted: u32,
     /// The share that can sprout, by the curve.
     pub fraction: Estimate,
-    /// The warmth needed, as a factor on that at the shortest length, by the curve.
+    /// The warmth needed, as a factor on that at the shortest length at which enough sprouted to tell, by the curve.
     pub requirement: Estimate,
 }
 
@@ -91,7 +94,7 @@ pub struct ChillResponse {
     pub fraction_change: Estimate,
     /// The same as a verdict.
     pub fraction: Longer,
-    /// The warmth needed at the longest, as a factor on that at the shortest.
+    /// The warmth needed at the longest, as a factor on that at the shortest that tells.
     pub requirement_change: Estimate,
     /// The same as a verdict.
     pub speed: Longer,
@@ -185,8 +188,7 @@ fn speed(evidence: &Evidence, times: &[f64], needs: &Needs, family: Distribution
         .map(|step| {
             let apart = f64::from(step) * LN_STEP;
             looks.share(family, &places, apart / needs.spread, &mut shares);
-            let values: Vec<f64> =
-                (1..20).map(|twentieth| looks.at_fraction(&shares, f64::from(twentieth) / 20.0)).collect();
+            let values: Vec<f64> = (1..20).map(|twentieth| looks.at_fraction(&shares, f64::from(twentieth) / 20.0)).collect();
             let top = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let sum: f64 = values.iter().map(|value| (value - top).exp()).sum();
             (apart, if top.is_finite() { top + sum.ln() } else { f64::NEG_INFINITY })
@@ -236,17 +238,17 @@ pub fn chill_response(species: &Name, event: Event, sowings: &[ChilledSowing], l
     let of_share = |turned: &dyn Fn(&Curve) -> f64| estimate(fractions.0.iter().map(turned).collect());
     // Of a length at which too few sprouted to tell, the curve is only assumed.
     let told = |days: f64| timed.iter().any(|(other, ..)| alike(days.min(*other), days.max(*other)));
-    let enough_told = groups.iter().filter(|(days, ..)| told(*days)).count() >= 2;
+    let beside = groups.iter().map(|(days, _)| *days).find(|days| told(*days));
     let factor = |days: f64| {
-        let values = speeds.0.iter().map(|curve| (curve.at(days) - curve.at(shortest)).exp()).collect();
-        if enough_told && told(days) && told(shortest) { estimate(values) } else { Estimate::default() }
+        let beside = beside.filter(|beside| told(days) && *beside < longest)?;
+        Some(speeds.0.iter().map(|curve| (curve.at(days) - curve.at(beside)).exp()).collect::<Vec<f64>>())
     };
+    let factors = |days: f64| factor(days).map_or_else(Estimate::default, estimate);
     let change = |curve: &Curve| logistic(curve.last) - logistic(curve.at(shortest));
     let fraction = verdict(fractions.0.iter().map(change));
-    let speed = match told(longest) && told(shortest) {
-        true => verdict(speeds.0.iter().map(|curve| curve.at(shortest) - curve.last)),
-        false => Longer::CannotTell,
-    };
+    let last = groups.last()?.0;
+    let speed = factor(last).filter(|_| beside.is_some_and(|beside| beside < last));
+    let speed = speed.map_or(Longer::CannotTell, |factors| verdict(factors.iter().map(|factor| 1.0 - factor)));
     let one_curve = unlike(sowings, &groups, &fractions.0, seed) >= UNLIKE;
     let enough_days = (fraction != Longer::CannotTell && one_curve).then(|| of_share(&|curve| curve.days_for(ENOUGH)));
     let length = |(days, members): &(f64, Vec<&ChilledSowing>)| ChillLength {
@@ -255,7 +257,7 @@ pub fn chill_response(species: &Name, event: Event, sowings: &[ChilledSowing], l
         seeds: members.iter().map(|sowing| sowing.seeds).sum::<f64>() as u32,
         sprouted: members.iter().map(|sowing| sowing.sprouted).sum::<f64>() as u32,
         fraction: of_share(&|curve| logistic(curve.at(*days))),
-        requirement: factor(*days),
+        requirement: factors(*days),
     };
     Some(ChillResponse {
         species: species.clone(),
@@ -263,7 +265,7 @@ pub fn chill_response(species: &Name, event: Event, sowings: &[ChilledSowing], l
         lengths: groups.iter().map(length).collect(),
         fraction_change: of_share(&change),
         fraction,
-        requirement_change: factor(groups.last()?.0),
+        requirement_change: factors(last),
         speed,
         enough_days,
         one_curve,
@@ -382,8 +384,9 @@ fn unlike(sowings: &[ChilledSowing], groups: &[(f64, Vec<&ChilledSowing>)], curv
             for sowing in group {
                 let middle = curve.at(sowing.days);
                 let share = logistic(middle) * sowing.reached;
-                let slope = share * (1.0 - logistic(middle)) * curve.sd;
-                let own = (logistic(middle + curve.sd * dice.normal()) * sowing.reached).clamp(0.0, 1.0);
+                let sd = curve.sd.min(UNUSUAL_SD);
+                let slope = share * (1.0 - logistic(middle)) * sd;
+                let own = (logistic(middle + sd * dice.normal()) * sowing.reached).clamp(0.0, 1.0);
                 seen += sowing.sprouted;
                 made += (0..sowing.seeds as usize).filter(|_| dice.uniform() < own).count() as f64;
                 expected += sowing.seeds * share;

@@ -8,9 +8,7 @@ use super::dates::day;
 use super::numbers::{counted, decimal, paragraph, temperature};
 use crate::bench::{Degrees, Name, SpotKind};
 use crate::civil::{Time, Zone, local_date};
-use crate::diagnosis::{
-    CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, ColdAdvice, ColdEvent, Kind, PlanBy, Spell, ToldBy,
-};
+use crate::diagnosis::{CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, ColdAdvice, ColdEvent, Kind, PlanBy, Spell, ToldBy};
 use crate::germination::{ChillLength, ChillResponse, Estimate, Longer};
 
 /// Hours from which on they are said in days.
@@ -125,7 +123,11 @@ fn besides_words(chilled: &Chilled, degrees: Degrees) -> String {
         let _ = write!(words, " Of {} in the cold nothing is known{begins}.", days_words(days.unknown));
     }
     if let Some(first) = chilled.dry.first() {
-        let times = if chilled.dry.len() == 1 { String::new() } else { format!(" and {} more", counted(chilled.dry.len() - 1, "time", "times")) };
+        let times = if chilled.dry.len() == 1 {
+            String::new()
+        } else {
+            format!(" and {} more", counted(chilled.dry.len() - 1, "time", "times"))
+        };
         let _ = write!(
             words,
             " Found dry on {}{times}: dry cold is no chilling, and for how long it was dry nobody knows.",
@@ -198,7 +200,9 @@ fn longer_words(chilled: &Chilled) -> String {
     let (low, high) = (points(change.low), points(change.high));
     match told {
         Longer::Helps => format!(" In your own sowings longer cold made more sprout: {low} to {high} in 100 more. Holding pays."),
-        Longer::Harms => format!(" In your own sowings longer cold made fewer sprout: {high} to {low} in 100 fewer. Do not hold it long."),
+        Longer::Harms => {
+            format!(" In your own sowings longer cold made fewer sprout: {high} to {low} in 100 fewer. Do not hold it long.")
+        }
         Longer::CannotTell => " Whether longer cold helps or harms your own sowings do not tell.".to_owned(),
     }
 }
@@ -208,10 +212,12 @@ fn longer_words(chilled: &Chilled) -> String {
 pub fn chill_responses_text(responses: &[Option<ChillResponse>]) -> String {
     let mut text = String::new();
     for response in responses.iter().flatten() {
-        let _ = writeln!(text, "\n{}, by days of moist cold ({}, lots and years taken together):", response.species, sorts(response));
+        let _ =
+            writeln!(text, "\n{}, by days of moist cold ({}, lots and years taken together):", response.species, sorts(response));
         for length in &response.lengths {
             let days = days_words(length.days);
-            let seeds = format!("{} of {} seeds sprouted in {}", length.sprouted, length.seeds, counted(length.boxes, "box", "boxes"));
+            let seeds =
+                format!("{} of {} seeds sprouted in {}", length.sprouted, length.seeds, counted(length.boxes, "box", "boxes"));
             let share = match (length.fraction.low, length.fraction.high) {
                 (Some(low), Some(high)) if response.one_curve => {
                     format!("; {:.0} to {:.0} in 100 can", 100.0 * low, 100.0 * high)
@@ -288,7 +294,8 @@ fn unknown_words(chilled: &Chilled, degrees: Degrees) -> String {
         (true, _) => format!("{}, which is not all that there may be", count_words(chilled, degrees)),
         (false, _) => format!("{} counted, and whether that was enough can't be said", count_words(chilled, degrees)),
     };
-    let besides = if chilled.told == ToldBy::Nobody && chilled.counted.days == 0.0 { String::new() } else { besides_words(chilled, degrees) };
+    let besides =
+        if chilled.told == ToldBy::Nobody && chilled.counted.days == 0.0 { String::new() } else { besides_words(chilled, degrees) };
     format!("{}: {why}.{besides}", where_words(chilled))
 }
 
@@ -334,11 +341,7 @@ fn spells_words(spells: &[Spell], before: &str, zone: Zone, degrees: Degrees) ->
 
 /// "3 hours", "5 days".
 fn hours_words(hours: f64) -> String {
-    if hours >= IN_DAYS_FROM {
-        days_words(hours / 24.0)
-    } else {
-        counted(hours.round().max(1.0) as usize, "hour", "hours")
-    }
+    if hours >= IN_DAYS_FROM { days_words(hours / 24.0) } else { counted(hours.round().max(1.0) as usize, "hour", "hours") }
 }
 
 fn said_day(time: Time, zone: Zone) -> String {
@@ -425,9 +428,15 @@ fn weekday(date: chrono::NaiveDate) -> &'static str {
 pub(super) fn chill_todo_next(todo: &ChillTodo) -> String {
     let container = todo.container.as_typed();
     match &todo.what {
-        ColdEvent::Done { .. } => format!("`seedclock move {container} SPOT`, or `seedclock sow BOX --from {container}` with some of its seeds"),
-        ColdEvent::Sprouts { .. } => format!("pot them on, then `seedclock check {container} none --potted-on N`; or `seedclock move {container} SPOT`"),
-        ColdEvent::Froze { .. } => "set it a little warmer, and keep damp seed away from the wall that ices up; never the freezer".to_owned(),
+        ColdEvent::Done { .. } => {
+            format!("`seedclock move {container} SPOT`, or `seedclock sow BOX --from {container}` with some of its seeds")
+        }
+        ColdEvent::Sprouts { .. } => {
+            format!("pot them on, then `seedclock check {container} none --potted-on N`; or `seedclock move {container} SPOT`")
+        }
+        ColdEvent::Froze { .. } => {
+            "set it a little warmer, and keep damp seed away from the wall that ices up; never the freezer".to_owned()
+        }
         ColdEvent::TooWarm { .. } => "set it colder, or find a colder shelf; `seedclock diagnose` says how warm it was".to_owned(),
     }
 }

@@ -133,10 +133,20 @@ impl Piece {
     }
 }
 
+/// A step cut at the edges that lie within it.
+fn cut(step: &Step, edges: &[i64]) -> Vec<Step> {
+    let within = edges.iter().copied().filter(|edge| *edge > step.from_us && *edge < step.until_us);
+    let mut ends: Vec<i64> = within.chain([step.from_us, step.until_us]).collect();
+    ends.sort_unstable();
+    ends.windows(2).filter(|ends| ends[0] < ends[1]).map(|ends| Step { from_us: ends[0], until_us: ends[1], ..*step }).collect()
+}
+
 /// A cold stay's steps in order of time, those of several probes made one by their shares.
 pub(super) fn pieces(stay: &Stood<'_>, dry: &[(Time, Time)], dry_treatment: bool) -> Vec<Piece> {
     let off_c = stay.may_be_off_c();
-    let mut steps: Vec<&Step> = stay.steps.iter().filter(|step| step.from_us < step.until_us).collect();
+    let mut edges: Vec<i64> = dry.iter().flat_map(|(from, until)| [from.timestamp_micros(), until.timestamp_micros()]).collect();
+    edges.sort_unstable();
+    let mut steps: Vec<Step> = stay.steps.iter().flat_map(|step| cut(step, &edges)).collect();
     steps.sort_by(|a, b| (a.from_us, a.until_us).cmp(&(b.from_us, b.until_us)).then(a.celsius.total_cmp(&b.celsius)));
     let mut pieces: Vec<Piece> = Vec::new();
     let mut shares = 0.0;
@@ -145,9 +155,8 @@ pub(super) fn pieces(stay: &Stood<'_>, dry: &[(Time, Time)], dry_treatment: bool
         let (low, high) = (step.celsius - below, step.celsius + above);
         let share = |counts: bool| if counts && !dry_treatment { step.share } else { 0.0 };
         let counts = share((CHILLS_FROM_C..=CHILLS_TO_C).contains(&step.celsius));
-        let maybe_dry = dry.iter().any(|(from, until)| {
-            step.from_us < until.timestamp_micros() && step.until_us > from.timestamp_micros()
-        });
+        let maybe_dry =
+            dry.iter().any(|(from, until)| step.from_us < until.timestamp_micros() && step.until_us > from.timestamp_micros());
         let new = Piece {
             from_us: step.from_us,
             until_us: step.until_us,

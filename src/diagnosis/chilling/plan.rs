@@ -107,8 +107,12 @@ pub fn cold_alone(words: &str) -> bool {
     let words = words.to_lowercase();
     let known = |token: &&str| {
         let begins = ["cold", "chill", "strat", "fridge", "refrigerat", "moist", "damp", "wet", "day", "week", "un"];
-        let alone = ["d", "w", "wk", "wks", "c", "f", "°c", "°f", "in", "at", "for", "the", "of", "none", "no", "not", "without", "control"];
-        token.starts_with(|c: char| c.is_ascii_digit()) || alone.contains(token) || begins.iter().any(|sign| token.starts_with(sign))
+        let alone = [
+            "d", "w", "wk", "wks", "c", "f", "°c", "°f", "in", "at", "for", "the", "of", "none", "no", "not", "without", "control",
+        ];
+        token.starts_with(|c: char| c.is_ascii_digit())
+            || alone.contains(token)
+            || begins.iter().any(|sign| token.starts_with(sign))
     };
     tokens(&words).iter().all(known)
 }

@@ -142,8 +142,8 @@ fn in_the_cold(chilled: &Chilled, now: Time) -> Vec<Finding> {
     let counted = &chilled.counted;
     let untold = chilled.told == ToldBy::Nobody || counted.unknown > UNKNOWN_SHARE * counted.elapsed;
     let warm_hours: f64 = chilled.warm.iter().map(|spell| spell.hours).sum();
-    let too_warm = warm_hours >= WARM_HOURS && warm_hours / 24.0 > WARM_SHARE * counted.elapsed
-        || lately(&chilled.warm, now).1 >= WARM_HOURS;
+    let too_warm =
+        warm_hours >= WARM_HOURS && warm_hours / 24.0 > WARM_SHARE * counted.elapsed || lately(&chilled.warm, now).1 >= WARM_HOURS;
     if too_warm {
         findings.push(said(Kind::ChillingWarm, Some(ColdAdvice::SetColder), None));
     }

@@ -4,7 +4,9 @@ use serde::Serialize;
 
 use super::{Warning, text_of};
 use crate::bench::{Degrees, Event, Name};
-use crate::germination::{self, ChillLength, ChillResponse, Distribution, Estimate, Fit, FitWarning, Informant, Longer, Prior, RateShape};
+use crate::germination::{
+    self, ChillLength, ChillResponse, Distribution, Estimate, Fit, FitWarning, Informant, Longer, Prior, RateShape,
+};
 use crate::wording::{prior_source, response_words, warning_words};
 
 #[derive(Debug, Serialize)]

@@ -7,7 +7,13 @@ fn name(text: &str) -> Name {
 }
 
 /// Boxes of 25 seeds at each length, all looked at to the end, with known shares and half requirements.
-fn sowings(lengths: &[f64], boxes: usize, share: impl Fn(f64) -> f64, ln_half: impl Fn(f64) -> f64, dice: &mut Dice) -> Vec<ChilledSowing> {
+fn sowings(
+    lengths: &[f64],
+    boxes: usize,
+    share: impl Fn(f64) -> f64,
+    ln_half: impl Fn(f64) -> f64,
+    dice: &mut Dice,
+) -> Vec<ChilledSowing> {
     let mut made = Vec::new();
     for days in lengths {
         for _ in 0..boxes {
@@ -15,7 +21,15 @@ fn sowings(lengths: &[f64], boxes: usize, share: impl Fn(f64) -> f64, ln_half: i
             let sprouted = (0..25).filter(|_| dice.uniform() < own).count() as f64;
             // 25 seeds whose ln requirements spread by .25 tell their middle to about .05.
             let timed = (sprouted >= 3.0).then(|| (ln_half(*days) + 0.06 * dice.normal() + 0.05 * dice.normal(), 0.05));
-            made.push(ChilledSowing { days: *days, seeds: 25.0, sprouted, dead: 0.0, left: 25.0 - sprouted, reached: 0.99, ln_half: timed });
+            made.push(ChilledSowing {
+                days: *days,
+                seeds: 25.0,
+                sprouted,
+                dead: 0.0,
+                left: 25.0 - sprouted,
+                reached: 0.99,
+                ln_half: timed,
+            });
         }
     }
     made
@@ -42,31 +56,35 @@ fn two_lengths_are_no_curve() {
 #[test]
 fn ranges_of_nine_tenths_hold_in_about_nine_of_ten_made_up_records() {
     let (mut held, mut asked) = ([0.0; 3], 0.0);
-    for seed in 0..60 {
+    for seed in 0..40 {
         let mut dice = Dice::new(100 + seed);
         let found = response(&sowings(&WEEKS, 2, rising, |days| 4.8 - 0.004 * days, &mut dice), seed);
         asked += 1.0;
-        let within = |estimate: &Estimate, truth: f64| f64::from(u8::from((estimate.low.unwrap()..=estimate.high.unwrap()).contains(&truth)));
+        let within = |estimate: &Estimate, truth: f64| {
+            f64::from(u8::from((estimate.low.unwrap()..=estimate.high.unwrap()).contains(&truth)))
+        };
         held[0] += within(&found.lengths[2].fraction, rising(56.0));
         held[1] += within(&found.fraction_change, rising(112.0) - rising(0.0));
-        held[2] += within(&found.lengths[4].requirement, (-0.004f64 * 112.0).exp()).max(f64::from(u8::from(found.lengths[0].requirement.estimate.is_none())));
+        // Of seeds not chilled too few sprout to tell their speed, as a rule: then the shortest length that tells is what others are held against.
+        let beside = found.lengths.iter().find(|length| length.requirement.estimate.is_some()).unwrap().days;
+        held[2] += within(&found.lengths[4].requirement, (-0.004 * (112.0 - beside)).exp());
         assert_eq!(found.fraction, Longer::Helps, "{found:?}");
         assert!(found.sound);
     }
-    // 60 records: two standard errors of nine in ten are 7.7 points.
-    assert!(held.iter().all(|held| *held / asked > 0.82), "{held:?} of {asked}");
+    // 40 records: two standard errors of nine in ten are 9.5 points.
+    assert!(held.iter().all(|held| *held / asked > 0.8), "{held:?} of {asked}");
 }
 
 #[test]
 fn where_cold_makes_no_difference_a_verdict_is_seldom_given_and_one_curve_seldom_doubted() {
-    let (mut said, mut doubted, records) = (0, 0, 60);
+    let (mut said, mut doubted, records) = (0, 0, 40);
     for seed in 0..records {
         let found = response(&sowings(&WEEKS, 2, |_| 0.6, |_| 4.6, &mut Dice::new(500 + seed)), seed);
         said += usize::from(found.fraction != Longer::CannotTell);
         doubted += usize::from(!found.one_curve);
     }
-    // One in ten by construction: with 60 records up to 11 at two standard errors.
-    assert!(said <= 11 && doubted <= 8, "{said} verdicts, {doubted} doubts, of {records}");
+    // One in ten by construction: with 40 records up to 8 at two standard errors.
+    assert!(said <= 8 && doubted <= 6, "{said} verdicts, {doubted} doubts, of {records}");
 }
 
 /// *Penstemon gibbensii*: "rises linearly with 0–16 weeks"; *P. haydenii*: under 15 % without, about all from four weeks on (Native Plants

@@ -1,0 +1,270 @@
+//! A winter's moist chilling through the built program: two bags of gentians in a fridge, one frozen, one in a door too warm; what is
+//! told of them, what of boxes that were brought in too early, and what three lengths teach.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+use chrono::{DateTime, Duration, Utc};
+use serde_json::Value;
+
+use super::written_shapes::written;
+use crate::asking::{Asked, Files, named, number};
+
+fn at(text: &str) -> DateTime<Utc> {
+    text.parse().unwrap()
+}
+
+/// Readings every half hour.
+fn readings(probe: &str, from: &str, until: &str, celsius: impl Fn(DateTime<Utc>) -> f64) -> String {
+    let mut text = String::new();
+    let mut time = at(from);
+    while time <= at(until) {
+        writeln!(text, "{},{probe},{:.4}", time.format("%Y-%m-%dT%H:%M:%SZ"), celsius(time)).unwrap();
+        time += Duration::minutes(30);
+    }
+    text
+}
+
+fn folder(tables: &[(&str, String)]) -> Files {
+    let heads = [
+        ("containers.csv", "container,batch,species,lot,treatment,seeds,sown,spot"),
+        ("checks.csv", "container,time,sprouted"),
+        ("probes.csv", "probe,spot,since"),
+        ("bench.csv", "key,value\nzone,Europe/Vienna"),
+    ];
+    let mut files: Files = heads.iter().map(|(name, head)| ((*name).to_owned(), format!("{head}\n"))).collect();
+    files.extend(tables.iter().map(|(name, text)| ((*name).to_owned(), text.clone())));
+    files
+}
+
+/// Two bags of gentians, wetted on 4 January, in fridge and door; the shelf froze for three hours on 2 March and the door stood
+/// open for two days before the 3rd; clocks went forward on 29 March. A third bag lies in a cellar fridge of which nothing is known.
+fn winter() -> Files {
+    let (from, until) = ("2026-01-04T08:00:00Z", "2026-03-31T08:00:00Z");
+    let shelf = readings("p-shelf", from, until, |time| {
+        let froze = time >= at("2026-03-02T01:00:00Z") && time < at("2026-03-02T04:00:00Z");
+        if froze { -1.5 } else { 3.5 }
+    });
+    let door = readings("p-door", from, until, |time| {
+        let open = time >= at("2026-03-01T08:00:00Z") && time < at("2026-03-03T08:00:00Z");
+        if open { 11.0 } else { 5.0 }
+    });
+    folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\n\
+             F1,winter,gentian,alp,,40,2026-01-04T08:00:00Z,fridge\n\
+             F2,winter,gentian,alp,,40,2026-01-04T08:00:00Z,door\n\
+             F3,winter,gentian,alp,C(30),40,2026-01-04T08:00:00Z,cellar\n"
+                .to_owned(),
+        ),
+        (
+            "checks.csv",
+            "container,time,sprouted\nF1,2026-02-27T08:00:00Z,0\nF2,2026-02-27T08:00:00Z,2\nF3,2026-02-27T08:00:00Z,0\n".to_owned(),
+        ),
+        ("lots.csv", "lot,species,chill_days\nalp,gentian,60\n".to_owned()),
+        ("spots.csv", "spot,kind\nfridge,fridge\ndoor,fridge\ncellar,fridge\n".to_owned()),
+        ("probes.csv", format!("probe,spot,since\np-shelf,fridge,{from}\np-door,door,{from}\n")),
+        ("readings.csv", format!("time,probe,celsius\n{shelf}{door}")),
+    ])
+}
+
+fn todo(asked: &Asked, as_of: &str) -> Vec<(String, String, String)> {
+    let done = asked.run(&["status", "--json", "--as-of", as_of]);
+    let answer: Value = serde_json::from_slice(&done.stdout).unwrap();
+    let text = |one: &Value, key: &str| one[key].as_str().unwrap().to_owned();
+    answer["todo"].as_array().unwrap().iter().map(|one| (text(one, "kind"), text(one, "message"), text(one, "next"))).collect()
+}
+
+fn findings(asked: &Asked, as_of: &str, container: &str) -> Vec<(String, String, Option<String>)> {
+    let done = asked.run(&["diagnose", "--json", "--as-of", as_of]);
+    let answer: Value = serde_json::from_slice(&done.stdout).unwrap();
+    let one = named(&answer["containers"], "container", container);
+    let text = |one: &Value, key: &str| one[key].as_str().map(str::to_owned);
+    let said = |one: &Value| (text(one, "kind").unwrap(), text(one, "evidence").unwrap(), text(one, "advice"));
+    one["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(said)
+        .filter(|(kind, ..)| kind.contains("chilling") || kind.contains("cold"))
+        .collect()
+}
+
+#[test]
+fn status_says_what_froze_what_was_too_warm_what_sprouted_and_when_to_take_a_bag_out() {
+    let asked = Asked::about(&winter());
+    let told = todo(&asked, "2026-03-03T10:00:00Z");
+    let said: Vec<String> = told.iter().map(|(kind, message, next)| format!("{kind}: {message}\n  next: {next}")).collect();
+    assert_eq!(said.join("\n"), "");
+}
+
+#[test]
+fn diagnose_tells_of_each_bag() {
+    let asked = Asked::about(&winter());
+    let mut text = String::new();
+    for bag in ["F1", "F2", "F3"] {
+        for (kind, evidence, advice) in findings(&asked, "2026-03-03T10:00:00Z", bag) {
+            writeln!(text, "{bag} {kind}: {evidence}\n  {}", advice.unwrap_or_default()).unwrap();
+        }
+    }
+    assert_eq!(text, "");
+}
+
+#[test]
+fn the_days_of_a_clock_change_are_as_long_as_they_were() {
+    let asked = Asked::about(&winter());
+    let answer = asked.run(&["diagnose", "--json", "--as-of", "2026-03-30T08:00:00Z"]);
+    let answer: Value = serde_json::from_slice(&answer.stdout).unwrap();
+    let bag = named(&answer["containers"], "container", "F1");
+    // 85 days since 4 January but for three hours of frost; readings stand for the time halfway to their neighbours.
+    let days = number(bag, "/chilling/days").unwrap();
+    assert!((days - (85.0 - 3.0 / 24.0)).abs() < 0.03, "{days}");
+    assert_eq!(bag["chilling"]["done"], "2026-03-05T11:00:00Z");
+}
+
+#[test]
+fn the_fields_are_those_that_are_written_down() {
+    let (asked, shapes) = (Asked::about(&winter()), written());
+    let mut seen = BTreeSet::new();
+    for (command, as_of) in [("diagnose", "2026-03-03T10:00:00Z"), ("status", "2026-03-03T10:00:00Z")] {
+        let answer = asked.run(&[command, "--json", "--as-of", as_of]);
+        shapes[command].holds(&serde_json::from_slice(&answer.stdout).unwrap(), command, &mut seen);
+    }
+    let learnt = Asked::about(&three_lengths()).json(&["fit", "--as-of", "2026-06-30T08:00:00Z"]);
+    shapes["fit"].holds(&learnt, "fit", &mut seen);
+    for told in [
+        "diagnose.containers[].chilling.days",
+        "diagnose.containers[].chilling.coldest_c",
+        "diagnose.containers[].chilling.done",
+        "fit.fits[].chilling.lengths[].fraction.low",
+        "fit.fits[].chilling.lengths[].requirement.high",
+        "fit.fits[].chilling.enough_days.estimate",
+    ] {
+        assert!(seen.contains(told), "{told} is never told");
+    }
+}
+
+/// A box of 30 seeds of each length in each of two boxes, brought out of its bag to a shelf at 20 °C on the day: the longer the cold, the more
+/// and the sooner.
+fn three_lengths() -> Files {
+    let mut containers = "container,batch,species,lot,treatment,seeds,sown,spot,from\n".to_owned();
+    let mut checks = "container,time,sprouted\n".to_owned();
+    let wetted = at("2026-01-01T08:00:00Z");
+    let stamp = |time: DateTime<Utc>| time.format("%Y-%m-%dT%H:%M:%SZ").to_string();
+    for (bag, days, counts) in [("none", 0, [3u32, 4]), ("month", 30, [14, 16]), ("two", 60, [24, 23]), ("three", 90, [26, 27])] {
+        if days > 0 {
+            writeln!(containers, "{bag},cold,gentian,alp,,60,{},fridge,", stamp(wetted)).unwrap();
+        }
+        for (number, sprouts) in counts.iter().enumerate() {
+            let (name, out) = (format!("{bag} {number}"), wetted + Duration::days(days));
+            let from = if days > 0 { bag } else { "" };
+            writeln!(containers, "{name},cold,gentian,alp,,30,{},shelf,{from}", stamp(out)).unwrap();
+            // Later the shorter the cold; three quarters within four days, the rest in the week after.
+            let first = 14 - days / 15;
+            let parts = [sprouts / 4, sprouts / 2, sprouts - sprouts / 4 - sprouts / 2, 0, 0];
+            for (part, days) in parts.iter().zip([first, first + 2, first + 5, first + 12, first + 26]) {
+                writeln!(checks, "{name},{},{part}", stamp(out + Duration::days(days))).unwrap();
+            }
+        }
+    }
+    folder(&[
+        ("containers.csv", containers),
+        ("checks.csv", checks),
+        ("spots.csv", "spot,kind,set_c\nfridge,fridge,4\nshelf,,20\n".to_owned()),
+    ])
+}
+
+#[test]
+fn three_lengths_or_more_teach_what_longer_cold_does() {
+    let asked = Asked::about(&three_lengths());
+    let answer = asked.json(&["fit", "--as-of", "2026-06-30T08:00:00Z"]);
+    let cold = &answer["fits"][0]["chilling"];
+    let lengths: Vec<(f64, u64, u64)> = cold["lengths"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| (one["days"].as_f64().unwrap(), one["seeds"].as_u64().unwrap(), one["sprouted"].as_u64().unwrap()))
+        .collect();
+    assert_eq!(lengths, [(0.0, 60, 7), (30.0, 60, 30), (60.0, 60, 47), (90.0, 60, 53)]);
+    assert_eq!((&cold["fraction"], &cold["speed"], &cold["one_curve"]), (&"helps".into(), &"helps".into(), &true.into()));
+    let text = asked.says(&["fit", "--as-of", "2026-06-30T08:00:00Z"]);
+    let told = text.split_once("\n\n").unwrap().1;
+    assert_eq!(told, "");
+    let days = asked.json(&["fit", "--clock", "days", "--as-of", "2026-06-30T08:00:00Z"]);
+    assert!(days["fits"][0]["chilling"].is_null());
+}
+
+/// A box brought into the warm after 26 of 60 days; another that never was in the cold, and one chilled by its label.
+fn brought_in_early() -> Files {
+    folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot,from\n\
+             bag,spring,gentian,alp,,60,2026-01-04T08:00:00Z,fridge,\n\
+             early,spring,gentian,alp,,20,2026-01-30T08:00:00Z,shelf,bag\n\
+             never,spring,gentian,alp,,20,2026-01-30T08:00:00Z,shelf,\n\
+             label,spring,gentian,alp,60 d cold moist,20,2026-01-30T08:00:00Z,shelf,\n\
+             wanting none,spring,lettuce,garden,,20,2026-01-30T08:00:00Z,fridge,\n\
+             dry,spring,gentian,alp,dry cold,20,2026-01-04T08:00:00Z,fridge,\n"
+                .to_owned(),
+        ),
+        ("checks.csv", "container,time,sprouted\nearly,2026-02-20T08:00:00Z,0\nnever,2026-02-20T08:00:00Z,1\n".to_owned()),
+        ("lots.csv", "lot,species,chill_days\nalp,gentian,60\ngarden,lettuce,0\n".to_owned()),
+        ("spots.csv", "spot,kind,set_c\nfridge,fridge,4\nshelf,,20\n".to_owned()),
+    ])
+}
+
+#[test]
+fn boxes_chilled_too_short_are_told_and_those_of_which_it_is_said_are_taken_at_their_word() {
+    let asked = Asked::about(&brought_in_early());
+    let mut text = String::new();
+    for container in ["bag", "early", "never", "label", "wanting none", "dry"] {
+        for (kind, evidence, advice) in findings(&asked, "2026-02-24T08:00:00Z", container) {
+            writeln!(text, "{container} {kind}: {evidence}\n  {}", advice.unwrap_or_default()).unwrap();
+        }
+    }
+    assert_eq!(text, "");
+    let full = asked.run(&["diagnose", "--cautions", "--as-of", "2026-02-24T08:00:00Z"]);
+    assert!(String::from_utf8(full.stdout).unwrap().contains("never put damp seed into the\nfreezer"));
+}
+
+/// A bag carried out for an hour five times a day, whose record begins a month late, with two probes part of the time and a hole.
+#[test]
+fn a_bag_carried_in_and_out_with_a_patchy_record_is_counted_as_far_as_can_be_said() {
+    let mut moves = "container,time,spot\n".to_owned();
+    for day in 0..10 {
+        for hour in [7, 10, 13, 16, 19] {
+            let out = at("2026-02-10T00:00:00Z") + Duration::days(day) + Duration::hours(hour);
+            let stamp = |time: DateTime<Utc>| time.format("%Y-%m-%dT%H:%M:%SZ").to_string();
+            writeln!(moves, "B,{},sill\nB,{},fridge", stamp(out), stamp(out + Duration::hours(1))).unwrap();
+        }
+    }
+    let one = readings("p1", "2026-02-05T08:00:00Z", "2026-02-20T08:00:00Z", |_| 4.0);
+    let two = readings("p2", "2026-02-12T08:00:00Z", "2026-02-14T08:00:00Z", |_| 9.0);
+    let files = folder(&[
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nB,b,gentian,,30 d cold,40,2026-01-05T08:00:00Z,fridge\n"
+                .to_owned(),
+        ),
+        ("spots.csv", "spot,kind\nfridge,fridge\n".to_owned()),
+        ("moves.csv", moves),
+        ("probes.csv", "probe,spot,since\np1,fridge,2026-01-01T08:00:00Z\np2,fridge,2026-01-01T08:00:00Z\n".to_owned()),
+        ("readings.csv", format!("time,probe,celsius\n{one}{two}")),
+    ]);
+    let asked = Asked::about(&files);
+    let answer = asked.run(&["diagnose", "--json", "--as-of", "2026-02-25T08:00:00Z"]);
+    let answer: Value = serde_json::from_slice(&answer.stdout).unwrap();
+    let cold = &named(&answer["containers"], "container", "B")["chilling"];
+    let of = |key: &str| cold[key].as_f64().unwrap();
+    assert_eq!((of("out_hours"), of("plan_days")), (50.0, 30.0));
+    assert!((of("elapsed") - (51.0 - 50.0 / 24.0)).abs() < 1e-6, "{cold}");
+    // A week before and after the record is guessed from its own days; of the 24 days before that nothing is known.
+    assert!((of("unknown") - 24.0).abs() < 1.5 && of("guessed") > 10.0, "{cold}");
+    assert!(of("low") < of("days") && of("days") + of("unknown") < of("elapsed"), "{cold}");
+    let told = findings(&asked, "2026-02-25T08:00:00Z", "B");
+    assert_eq!(told.iter().map(|(kind, ..)| kind.as_str()).collect::<Vec<_>>(), ["chilling-unknown"], "{told:?}");
+    assert!(told[0].1.contains("the record begins only on"), "{}", told[0].1);
+    assert!(told[0].1.contains("Out of the cold 50 times"), "{}", told[0].1);
+}
