@@ -9,6 +9,7 @@ use chrono::Duration;
 pub use count::{CHILLS_FROM_C, CHILLS_TO_C, ChillDays, Spell, Stood, ToldBy};
 use count::{FREEZES_BELOW_C, Piece, outside, pace, pieces, reached, spells, sum};
 pub use plan::{ChillPlan, PlanBy, TreatmentCold, cold_alone, cold_in_words};
+use said::too_warm;
 pub use said::{ChillTodo, ColdAdvice, ColdEvent, chilling_findings, chilling_todo};
 
 use crate::bench::{Check, Lot, Name, SpotKind, Trial};
@@ -54,6 +55,8 @@ pub struct Chilled {
     pub record_begins: Option<Time>,
     /// Stays out of the cold, in between.
     pub out: Vec<Spell>,
+    /// It stands too warm: for a tenth of its time in the fridge, or for six hours of the last week.
+    pub too_warm: bool,
     /// Times too warm to count, at a fridge.
     pub warm: Vec<Spell>,
     /// Times at which they froze.
@@ -145,6 +148,7 @@ pub fn chilled(
         pace,
         record_begins: begins_us.filter(|begins| late(*begins)).and_then(time_from_micros),
         out: outside(stood, first, last),
+        too_warm: there.is_some() && too_warm(&warm, &counted, now),
         warm,
         frozen,
         near_frost_hours: near_frost_us / MICROS_PER_HOUR as f64,

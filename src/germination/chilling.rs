@@ -27,9 +27,9 @@ const NODES: usize = 11;
 const CHAINS: u64 = 4;
 const WARM_UP: usize = 1000;
 const KEPT: usize = 500;
-const EVERY: usize = 4;
+const EVERY: usize = 10;
 /// Fewer independent draws than this are rough.
-const ENOUGH_DRAWS: f64 = 200.0;
+const ENOUGH_DRAWS: f64 = 100.0;
 /// How far either side of the species' own half requirement a sowing's is looked for, in ln, and in what steps.
 const LN_REACH: f64 = 2.5;
 const LN_STEP: f64 = 0.05;

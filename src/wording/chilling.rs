@@ -64,7 +64,7 @@ fn count_words(chilled: &Chilled, degrees: Degrees) -> String {
         }
         None => format!("{} of moist cold", days_words(days.days)),
     };
-    let _ = write!(words, " ({} to {})", whole_degrees(CHILLS_FROM_C, degrees), whole_degrees(CHILLS_TO_C, degrees));
+    let _ = write!(words, " ({})", range_words(degrees));
     let mut apart = Vec::new();
     if days.at_most - days.at_least >= APART_DAYS {
         let (low, high) = (days_words(days.at_least), days_words(days.at_most));
@@ -80,6 +80,12 @@ fn count_words(chilled: &Chilled, degrees: Degrees) -> String {
     words
 }
 
+/// "1 to 7 °C".
+fn range_words(degrees: Degrees) -> String {
+    let (from, to) = (whole_degrees(CHILLS_FROM_C, degrees), whole_degrees(CHILLS_TO_C, degrees));
+    format!("{} to {to}", from.split('\u{a0}').next().unwrap_or_default())
+}
+
 /// "1 °C": limits are whole in either unit only by chance, so one decimal where it matters.
 fn whole_degrees(celsius: f64, degrees: Degrees) -> String {
     temperature(celsius, degrees).replace(".0\u{a0}", "\u{a0}")
@@ -93,7 +99,7 @@ fn where_words(chilled: &Chilled) -> String {
     }
 }
 
-/// What did not count and why, as sentences.
+/// What did not count and why, as sentences. Frost, and warmth that goes on, are findings of their own while it stands in the cold.
 fn besides_words(chilled: &Chilled, degrees: Degrees) -> String {
     let mut words = String::new();
     let zone = chilled.zone;
@@ -101,10 +107,10 @@ fn besides_words(chilled: &Chilled, degrees: Degrees) -> String {
     if !chilled.out.is_empty() {
         let _ = write!(words, " Out of the cold {}.", spells_words(&chilled.out, "at ", zone, degrees));
     }
-    if !chilled.warm.is_empty() {
+    if !chilled.warm.is_empty() && !chilled.too_warm {
         let _ = write!(words, " Too warm to count {}.", spells_words(&chilled.warm, "up to ", zone, degrees));
     }
-    if !chilled.frozen.is_empty() {
+    if !chilled.frozen.is_empty() && !chilled.is_in_cold() {
         let _ = write!(words, " Frozen {}.", spells_words(&chilled.frozen, "down to ", zone, degrees));
     }
     if chilled.near_frost_hours >= 1.0 {

@@ -2,7 +2,7 @@
 
 use chrono::Duration;
 
-use super::{Chilled, Spell, ToldBy};
+use super::{ChillDays, Chilled, Spell, ToldBy};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::Time;
 use crate::diagnosis::{Advice, Caution, Finding, Kind};
@@ -141,10 +141,7 @@ fn in_the_cold(chilled: &Chilled, now: Time) -> Vec<Finding> {
     }
     let counted = &chilled.counted;
     let untold = chilled.told == ToldBy::Nobody || counted.unknown > UNKNOWN_SHARE * counted.elapsed;
-    let warm_hours: f64 = chilled.warm.iter().map(|spell| spell.hours).sum();
-    let too_warm =
-        warm_hours >= WARM_HOURS && warm_hours / 24.0 > WARM_SHARE * counted.elapsed || lately(&chilled.warm, now).1 >= WARM_HOURS;
-    if too_warm {
+    if chilled.too_warm {
         findings.push(said(Kind::ChillingWarm, Some(ColdAdvice::SetColder), None));
     }
     let done = chilled.done.is_some_and(|done| done <= now);
@@ -154,7 +151,7 @@ fn in_the_cold(chilled: &Chilled, now: Time) -> Vec<Finding> {
         findings.push(said(Kind::ChillingUnknown, Some(ColdAdvice::PutProbeIn), Some(Caution::Cold)));
     } else {
         let advice = match chilled.pace {
-            Some(pace) if pace < HALF && !too_warm && chilled.frozen.is_empty() => None,
+            Some(pace) if pace < HALF && !chilled.too_warm && chilled.frozen.is_empty() => None,
             _ => chilled.done.map(|_| ColdAdvice::TakeOutWhenDone),
         };
         findings.push(said(Kind::ChillingOnCourse, advice, None));
@@ -182,6 +179,12 @@ fn out_of_the_cold(chilled: &Chilled, trial: &Trial) -> Vec<Finding> {
         findings.push(said(Kind::ChillingFrozen, None, None));
     }
     findings
+}
+
+/// Whether a fridge is too warm for what stands there.
+pub(super) fn too_warm(warm: &[Spell], counted: &ChillDays, now: Time) -> bool {
+    let hours: f64 = warm.iter().map(|spell| spell.hours).sum();
+    hours >= WARM_HOURS && hours / 24.0 > WARM_SHARE * counted.elapsed || lately(warm, now).1 >= WARM_HOURS
 }
 
 /// The last spell of the last week, and the hours of all of that week.

@@ -29,7 +29,7 @@ struct Container {
     slower_than_explained: Range,
     gain_if_moved: Vec<Gain>,
     lost_days: Lost,
-    chilling: Option<Chilling>,
+    chilling: Chilling,
     findings: Vec<Said>,
 }
 
@@ -41,25 +41,25 @@ struct Gain {
 }
 
 /// Of `days`, `guessed` are guesses; of `unknown` days in the cold nothing is known.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Default, Serialize)]
 struct Chilling {
     since: Option<String>,
     left: Option<String>,
-    days: f64,
-    low: f64,
-    high: f64,
-    guessed: f64,
-    unknown: f64,
-    elapsed: f64,
+    days: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+    guessed: Option<f64>,
+    unknown: Option<f64>,
+    elapsed: Option<f64>,
     plan_days: Option<f64>,
     to_go: Option<f64>,
     done: Option<String>,
     said_before: Option<f64>,
-    out_hours: f64,
-    warm_hours: f64,
-    frozen_hours: f64,
+    out_hours: Option<f64>,
+    warm_hours: Option<f64>,
+    frozen_hours: Option<f64>,
     coldest_c: Option<f64>,
-    sprouted: u32,
+    sprouted: Option<u32>,
 }
 
 #[derive(Debug, Default, Serialize)]
@@ -127,23 +127,23 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
                 rest: Some(lost.rest),
             }
         }),
-        chilling: one.chilled.as_ref().map(chilling),
+        chilling: one.chilled.as_ref().map(chilling).unwrap_or_default(),
         findings: one.findings.iter().map(|finding| said(finding, one, degrees)).collect(),
     }
 }
 
 fn chilling(chilled: &Chilled) -> Chilling {
-    let hours = |spells: &[Spell]| spells.iter().map(|spell| spell.hours).sum();
+    let hours = |spells: &[Spell]| Some(spells.iter().map(|spell| spell.hours).sum());
     let counted = &chilled.counted;
     Chilling {
         since: chilled.since.map(rfc3339),
         left: chilled.left.map(rfc3339),
-        days: counted.days,
-        low: counted.at_least,
-        high: counted.at_most,
-        guessed: counted.guessed,
-        unknown: counted.unknown,
-        elapsed: counted.elapsed,
+        days: Some(counted.days),
+        low: Some(counted.at_least),
+        high: Some(counted.at_most),
+        guessed: Some(counted.guessed),
+        unknown: Some(counted.unknown),
+        elapsed: Some(counted.elapsed),
         plan_days: chilled.plan.map(|plan| plan.days),
         to_go: chilled.to_go(),
         done: chilled.done.map(rfc3339),
@@ -152,7 +152,7 @@ fn chilling(chilled: &Chilled) -> Chilling {
         warm_hours: hours(&chilled.warm),
         frozen_hours: hours(&chilled.frozen),
         coldest_c: chilled.frozen.iter().filter_map(|spell| spell.celsius).min_by(f64::total_cmp),
-        sprouted: chilled.sprouted_cold,
+        sprouted: Some(chilled.sprouted_cold),
     }
 }
 

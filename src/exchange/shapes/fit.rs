@@ -31,21 +31,21 @@ struct OneFit {
     germinable: Vec<Germinable>,
     effects: Vec<Effect>,
     valid_c: ValidC,
-    chilling: Option<Chilling>,
+    chilling: Chilling,
     warnings: Vec<Warning>,
 }
 
-/// How the species answered to days of moist cold.
-#[derive(Debug, Serialize)]
+/// How the species answered to days of moist cold; of nothing where too few lengths are on record.
+#[derive(Debug, Default, Serialize)]
 struct Chilling {
     lengths: Vec<ChillingLength>,
     fraction_change: Ends,
-    fraction: &'static str,
+    fraction: Option<&'static str>,
     requirement_change: Ends,
-    speed: &'static str,
+    speed: Option<&'static str>,
     enough_days: Ends,
-    one_curve: bool,
-    message: String,
+    one_curve: Option<bool>,
+    message: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -58,7 +58,7 @@ struct ChillingLength {
     requirement: Ends,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Default, Serialize)]
 struct Ends {
     estimate: Option<f64>,
     low: Option<f64>,
@@ -175,12 +175,12 @@ fn chilling(answer: &ChillResponse) -> Chilling {
     Chilling {
         lengths: answer.lengths.iter().map(length).collect(),
         fraction_change: (&answer.fraction_change).into(),
-        fraction: word(answer.fraction),
+        fraction: Some(word(answer.fraction)),
         requirement_change: (&answer.requirement_change).into(),
-        speed: word(answer.speed),
+        speed: Some(word(answer.speed)),
         enough_days: (&answer.enough_days.unwrap_or_default()).into(),
-        one_curve: answer.one_curve,
-        message: response_words(answer),
+        one_curve: Some(answer.one_curve),
+        message: Some(response_words(answer)),
     }
 }
 
@@ -230,7 +230,7 @@ fn one_fit(fit: &Fit, answer: Option<&ChillResponse>, degrees: Degrees) -> OneFi
             let valid = fit.valid_c.filter(|_| thermal);
             ValidC { low: valid.map(|valid| valid.0), high: valid.map(|valid| valid.1) }
         },
-        chilling: answer.map(chilling),
+        chilling: answer.map(chilling).unwrap_or_default(),
         warnings: fit
             .warnings
             .iter()
