@@ -95,7 +95,8 @@ pub fn chilled(
     };
     let of_lot = lot.and_then(|lot| lot.chill_days).map(|days| ChillPlan { days, by: PlanBy::Lot });
     let plan = if by_label.is_some() { of_lot } else { plan };
-    if !fridge && plan.is_none() {
+    // Put down this very moment it has no story yet.
+    if stood.is_empty() || !fridge && plan.is_none() {
         return None;
     }
     let first = stood.iter().position(Stood::is_cold);

@@ -133,7 +133,8 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
 }
 
 fn chilling(chilled: &Chilled) -> Chilling {
-    let hours = |spells: &[Spell]| Some(spells.iter().map(|spell| spell.hours).sum());
+    // A sum of nothing is −0.
+    let hours = |spells: &[Spell]| Some(spells.iter().map(|spell| spell.hours).sum::<f64>() + 0.0);
     let counted = &chilled.counted;
     Chilling {
         since: chilled.since.map(rfc3339),
