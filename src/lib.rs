@@ -23,6 +23,7 @@
 pub mod bench;
 pub mod civil;
 pub mod diagnosis;
+pub mod experiment;
 pub mod forecast;
 pub mod germination;
 pub mod quality;

@@ -24,6 +24,16 @@ pub struct Bounds {
 pub const SET_TEMPERATURE: Bounds = Bounds { what: "a set temperature", low: -20.0, high: 60.0, unit: "°C" };
 /// The uncertainty of a set or remembered temperature.
 pub const SET_UNCERTAINTY: Bounds = Bounds { what: "the uncertainty of a set temperature", low: 0.0, high: 20.0, unit: "°C" };
+/// An end of what a sensor can measure: from absolute zero to the most that readings are kept of.
+pub const SENSOR_END: Bounds = Bounds { what: "what a sensor can measure", low: -273.15, high: 1000.0, unit: "°C" };
+/// An end of what the place of a probe can be.
+pub const PLACE_END: Bounds = Bounds { what: "what a place can be", ..SENSOR_END };
+/// How fast a probe may change.
+pub const CHANGE_LIMIT: Bounds = Bounds { what: "a change", low: 0.01, high: 1000.0, unit: "°C a minute" };
+/// How far a reading may stand out from its neighbours.
+pub const SPIKE_LIMIT: Bounds = Bounds { what: "a spike", low: 0.01, high: 1000.0, unit: "°C" };
+/// How long a probe may show one value: from an hour, as movement is told by the hour, to a year.
+pub const REPEAT_HOURS: Bounds = Bounds { what: "how long a value may repeat", low: 1.0, high: 8760.0, unit: "hours" };
 /// A calibration offset. Clone probes were seen up to 5 °C off; more is a wrong figure.
 pub const OFFSET: Bounds = Bounds { what: "a calibration offset", low: -10.0, high: 10.0, unit: "°C" };
 /// A calibration gain.

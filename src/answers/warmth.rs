@@ -63,7 +63,8 @@ impl<'a> Sources<'a> {
         let mut points = BTreeMap::new();
         let mut all = Vec::new();
         for probe in self.bench.placed_probes() {
-            let (readings, flags) = flagged(self.read(probe, from_us, self.now.timestamp_micros())?, from_us);
+            let readings = self.read(probe, from_us, self.now.timestamp_micros())?;
+            let (readings, flags) = flagged(self.bench, probe, readings, from_us);
             points.insert(probe, usable(self.bench, probe, &readings, &flags));
             all.push((probe, readings, flags));
         }
@@ -73,7 +74,7 @@ impl<'a> Sources<'a> {
             let near = |other: &Name| other != probe && self.share_a_room(probe, other);
             let others: Vec<&Movement> = moved.iter().filter(|(other, _)| near(other)).map(|(_, moved)| moved).collect();
             let date = |time_us| time_from_micros(time_us).map(|time| local_date(time, self.bench.zone));
-            let stuck = flag_stuck(&readings, &mut flags, &others, &Thresholds::default());
+            let stuck = flag_stuck(&readings, &mut flags, &others, &Thresholds::of(self.bench, probe));
             let stuck = stuck.and_then(|(from, until)| Some(ProbeFinding::Stuck { from: date(from)?, until: date(until)? }));
             tally.also.extend(stuck);
             tally.also.extend(points.keys().filter(|other| **other > probe).filter_map(|other| self.beside(&points, probe, other)));
@@ -151,7 +152,7 @@ impl<'a> Sources<'a> {
             }
         }
         let points = parallel_take(read.into_iter().collect(), |(probe, readings)| {
-            let (readings, flags) = flagged(readings, from_us);
+            let (readings, flags) = flagged(bench, probe, readings, from_us);
             (probe, usable(bench, probe, &readings, &flags))
         });
         Ok(points.into_iter().collect())
@@ -160,7 +161,7 @@ impl<'a> Sources<'a> {
     /// A probe's readings, begun so far before `from_us` that the flags from then on are those of the whole series: at one that is
     /// what it is whatever came before it.
     fn read(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<Vec<Reading>, StoreError> {
-        let thresholds = Thresholds::default();
+        let thresholds = Thresholds::of(self.bench, probe);
         let before_us = from_us.saturating_sub(FLAGS_REACH_US);
         let sure = self.store.last_reading_where(probe, before_us, |reading| stands_alone(reading, &thresholds))?;
         // The last reading may carry the very microsecond asked about.
@@ -223,8 +224,8 @@ impl<'a> Sources<'a> {
 }
 
 /// A probe's readings since `from_us` and their flags, which are the same as they would be among all readings, but for the last one's.
-fn flagged(mut readings: Vec<Reading>, from_us: i64) -> (Vec<Reading>, Vec<Flag>) {
-    let mut flags = flags(&readings, &Thresholds::default());
+fn flagged(bench: &Bench, probe: &Name, mut readings: Vec<Reading>, from_us: i64) -> (Vec<Reading>, Vec<Flag>) {
+    let mut flags = flags(&readings, &Thresholds::of(bench, probe));
     let before = readings.partition_point(|reading| reading.time_us < from_us);
     readings.drain(..before);
     flags.drain(..before);

@@ -2,6 +2,7 @@
 
 mod container;
 mod history;
+mod limits;
 mod lot;
 mod name;
 mod place;
@@ -10,6 +11,7 @@ pub mod rules;
 mod start;
 
 pub use container::{Check, Chilling, Container, Event, Given, Move, Stay, Trial};
+pub use limits::{Ends, ProbeLimits, USUAL_LIMITS, UsualLimits};
 pub use lot::Lot;
 pub use name::{Name, NameFault};
 pub use place::{Calibration, DayAndNight, GivenTemperature, Placement, SetTemperature, Setting, Siting, Spot, SpotKind};
@@ -91,6 +93,8 @@ pub struct Bench {
     pub placements: Vec<Placement>,
     /// Readings not to be used, ordered by (probe, from).
     pub doubts: Vec<Doubt>,
+    /// What is said of probes in place of the usual limits, by probe. It is of their sensors and places, and so of all time.
+    pub limits: BTreeMap<Name, ProbeLimits>,
     /// Every container with its checks and moves, by name.
     pub trials: BTreeMap<Name, Trial>,
 }
@@ -107,6 +111,7 @@ impl Bench {
             probes: BTreeSet::new(),
             placements: Vec::new(),
             doubts: Vec::new(),
+            limits: BTreeMap::new(),
             trials: BTreeMap::new(),
         }
     }

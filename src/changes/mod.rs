@@ -2,7 +2,7 @@
 
 mod typed;
 
-pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last};
+pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last, undo_of};
 
 use std::path::Path;
 

@@ -148,11 +148,25 @@ pub fn examine(bench: &Bench, wishes: &[Wish], now: Time) -> Result<Bench, Chang
 /// # Errors
 /// [`ChangeError`], also where nothing typed is on record.
 pub fn undo_last(store: &mut Store, now: Time) -> Result<TakenBack, ChangeError> {
-    let mut change = store.change()?;
-    let before = change.bench()?;
+    let change = store.change()?;
     let Some(typed) = change.last_typed()? else {
         return Err(fault("nothing that was typed is on record: there is nothing to take back"));
     };
+    undo(change, typed, now)
+}
+
+/// The same with the last command that put `key` on record; none where what is there was not typed, or nothing is.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn undo_of(store: &mut Store, key: &Key, now: Time) -> Result<Option<TakenBack>, ChangeError> {
+    let change = store.change()?;
+    let typed = if change.bench()?.entry(key).is_some() { change.typed_as(key)? } else { None };
+    typed.map(|typed| undo(change, typed, now)).transpose()
+}
+
+fn undo(mut change: Change<'_>, typed: Typed, now: Time) -> Result<TakenBack, ChangeError> {
+    let before = change.bench()?;
     let mut wish = Wish::to_correct(Vec::new());
     for part in typed.parts.iter().rev() {
         match part {

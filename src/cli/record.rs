@@ -7,6 +7,7 @@ mod correct;
 mod ends;
 mod extremes;
 mod folder;
+mod limits;
 mod moved;
 mod names;
 mod placed;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use chrono::Duration;
 
 use super::{Care, CareTodo, ChillTodo, SourceStatus};
-use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
+use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, ProbeLimits, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
 use crate::civil::Time;
 
 /// A box not looked at for longer than this is due: one look a day is enough, and a day may be missed.
@@ -64,7 +64,7 @@ pub struct SpotStatus {
 }
 
 /// One probe.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ProbeStatus {
     /// The probe.
     pub probe: Name,
@@ -74,6 +74,8 @@ pub struct ProbeStatus {
     pub last_reading: Option<Time>,
     /// Silent for longer than this it has stopped: three times its own spacing; none where that is not known.
     pub silent_after: Option<Duration>,
+    /// Its limits, where they are not the usual ones.
+    pub limits: Option<ProbeLimits>,
 }
 
 /// Something that needs doing.
@@ -222,6 +224,7 @@ impl BenchStatus {
             spot: standing(probe).map(|placement| placement.spot.clone()),
             last_reading: last_readings.get(probe).map(|(last, _)| *last),
             silent_after: last_readings.get(probe).and_then(|(_, after)| *after),
+            limits: bench.limits.get(probe).filter(|limits| !limits.is_usual()).cloned(),
         };
         let friends = bench.friends();
         // What is a friend's is not here, and a probe of which nothing is on record yet is not known of.

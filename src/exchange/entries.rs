@@ -6,8 +6,8 @@ use super::cells;
 use super::table::Row;
 use crate::bench::rules::{Counted, Entry};
 use crate::bench::{
-    Calibration, Check, Container, DayAndNight, Doubt, Event, GivenTemperature, Lot, Move, Placement, SetTemperature, Setting,
-    Siting, SpotKind,
+    Calibration, Check, Container, DayAndNight, Doubt, Event, GivenTemperature, Lot, Move, Placement, ProbeLimits, SetTemperature,
+    Setting, Siting, SpotKind,
 };
 use crate::units;
 
@@ -97,6 +97,15 @@ pub(super) fn placement(row: &mut Row<'_>) -> Option<Entry> {
 pub(super) fn doubt(row: &mut Row<'_>) -> Option<Entry> {
     let (probe, from, to) = (row.name("probe"), row.time("from"), row.optional_time("to"));
     Some(Entry::Doubt(Doubt { probe: probe?, from: from?, to: to?, why: row.text("why") }))
+}
+
+pub(super) fn limits(row: &mut Row<'_>) -> Option<Entry> {
+    let probe = row.name("probe");
+    let read = ProbeLimits::COLUMNS.map(|column| row.number(column));
+    if read.contains(&None) {
+        return None;
+    }
+    Some(Entry::Limits(ProbeLimits::of(probe?, read.map(Option::flatten))))
 }
 
 pub(super) fn spot(row: &mut Row<'_>) -> Option<Entry> {

@@ -9,9 +9,9 @@ use thiserror::Error;
 use super::cells::{celsius, defused};
 use super::folder::is_csv;
 use super::readings::READINGS;
-use super::tables::{BENCH, CHECKS, CONTAINERS, DOUBTS, LOTS, MOVES, PROBES, SMALL, SPOTS};
+use super::tables::{BENCH, CHECKS, CONTAINERS, DOUBTS, LIMITS, LOTS, MOVES, PROBES, SMALL, SPOTS};
 use crate::bench::rules::BenchSetting;
-use crate::bench::{Bench, GivenTemperature, Name, Reading, Setting};
+use crate::bench::{Bench, GivenTemperature, Name, ProbeLimits, Reading, Setting};
 use crate::civil::{Time, rfc3339, time_from_micros};
 
 /// Why a bench could not be written out.
@@ -47,7 +47,8 @@ pub enum ProofColumn {
     LeftOut,
 }
 
-/// Writes a bench folder into a folder that is new, empty or an earlier export; gives the names of the files written.
+/// Writes a bench folder into a folder that is new, empty or an earlier export; gives the names of the files written: limits.csv only
+/// where some probe has limits.
 /// `readings` come in the order in which they are to be written, in as many pieces as one likes.
 ///
 /// # Errors
@@ -59,7 +60,7 @@ pub fn export<'a, E>(
     folder: &Path,
 ) -> Result<Vec<&'static str>, ExportError<E>> {
     std::fs::create_dir_all(folder).map_err(|source| files(folder, source))?;
-    let ours: Vec<&'static str> = SMALL.iter().map(|form| form.file).chain([READINGS.file]).collect();
+    let mut ours: Vec<&'static str> = SMALL.iter().map(|form| form.file).chain([READINGS.file]).collect();
     for entry in std::fs::read_dir(folder).map_err(|source| files(folder, source))? {
         let file = entry.map_err(|source| files(folder, source))?.file_name().to_string_lossy().into_owned();
         if is_csv(&file) && !ours.contains(&file.as_str()) {
@@ -76,6 +77,15 @@ pub fn export<'a, E>(
     table(MOVES.file, moves(bench))?;
     table(LOTS.file, lots(bench))?;
     table(DOUBTS.file, doubts(bench))?;
+    if bench.limits.is_empty() {
+        // An earlier export's would be read back together with the rest.
+        match std::fs::remove_file(folder.join(LIMITS.file)) {
+            Err(source) if source.kind() != io::ErrorKind::NotFound => return Err(files(&folder.join(LIMITS.file), source)),
+            _ => ours.retain(|file| *file != LIMITS.file),
+        }
+    } else {
+        table(LIMITS.file, limits(bench))?;
+    }
     table(BENCH.file, settings(bench))?;
     write_file(folder, READINGS.file, |out| {
         let columns = if proofs == ProofColumn::Written { 4 } else { 3 };
@@ -181,6 +191,12 @@ fn doubts(bench: &Bench) -> Vec<Vec<String>> {
         bench.doubts.iter().map(|doubt| row([&*name(&doubt.probe), &rfc3339(doubt.from), &time(doubt.to), &text(&doubt.why)])),
     );
     rows
+}
+
+fn limits(bench: &Bench) -> Vec<Vec<String>> {
+    let header = std::iter::once("probe").chain(ProbeLimits::COLUMNS).map(str::to_owned).collect();
+    let row = |limits: &ProbeLimits| std::iter::once(name(&limits.probe)).chain(limits.values().map(number)).collect();
+    std::iter::once(header).chain(bench.limits.values().map(row)).collect()
 }
 
 fn checks(bench: &Bench) -> Vec<Vec<String>> {

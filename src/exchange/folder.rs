@@ -9,9 +9,9 @@ use std::sync::Arc;
 use chrono::Duration;
 
 use super::entries;
-use super::readings::{READINGS, Series};
+use super::readings::{READINGS, Series, TOO_WARM_C};
 use super::table::{Findings, Form};
-use super::tables::{self, BENCH, CHECKS, CONTAINERS, DOUBTS, LOTS, MOVES, PROBES, SMALL, SPOTS};
+use super::tables::{self, BENCH, CHECKS, CONTAINERS, DOUBTS, LIMITS, LOTS, MOVES, PROBES, SMALL, SPOTS};
 use crate::bench::rules::{BenchSetting, Entry, Fault, Origin};
 use crate::bench::{Bench, Name};
 use crate::civil::{Time, Zone};
@@ -95,12 +95,14 @@ impl Folder {
         let containers = read(&CONTAINERS, entries::container);
         let placements = read(&PROBES, entries::placement);
         let doubts = read(&DOUBTS, entries::doubt);
+        let limits = read(&LIMITS, entries::limits);
         let checks = read(&CHECKS, entries::check);
         let moves = read(&MOVES, entries::moved);
         let mut series = Series::default();
+        let hot = hot_places(&limits);
         let before = findings.faults.len();
         for document in documents.iter().filter(|document| is_readings(&document.name)) {
-            series.read(&document.name, &document.bytes, &mut findings);
+            series.read(&document.name, &document.bytes, &hot, &mut findings);
         }
         if findings.faults.len() > before {
             faulty.insert(READINGS.file);
@@ -118,6 +120,9 @@ impl Folder {
         }
         if sound(&[&PROBES, &READINGS, &DOUBTS]) {
             entries.extend(doubts);
+        }
+        if sound(&[&PROBES, &READINGS, &LIMITS]) {
+            entries.extend(limits);
         }
         if sound(&[&CONTAINERS, &CHECKS]) {
             entries.extend(checks);
@@ -180,7 +185,7 @@ impl Folder {
         let by = Duration::days(days);
         for (_, entry) in &mut self.entries {
             match entry {
-                Entry::Bench(_) | Entry::Lot(_) => {}
+                Entry::Bench(_) | Entry::Lot(_) | Entry::Limits(_) => {}
                 Entry::Spot(_, setting) => {
                     setting.since = setting.since.map(|since| since + by);
                     setting.changed = setting.changed.map(|changed| changed + by);
@@ -207,7 +212,7 @@ impl Folder {
     /// Leaves out what happened after `time`.
     pub fn until(&mut self, time: Time) {
         self.entries.retain_mut(|(_, entry)| match entry {
-            Entry::Bench(_) | Entry::Lot(_) | Entry::Plan(_) => true,
+            Entry::Bench(_) | Entry::Lot(_) | Entry::Limits(_) | Entry::Plan(_) => true,
             Entry::Spot(_, setting) => {
                 setting.changed = setting.changed.filter(|changed| *changed <= time);
                 setting.since.is_none_or(|since| since <= time)
@@ -253,6 +258,7 @@ fn names(entry: &mut Entry) -> Vec<&mut Name> {
         Entry::Spot(spot, _) => vec![spot],
         Entry::Placement(placement) => vec![&mut placement.probe, &mut placement.spot],
         Entry::Doubt(doubt) => vec![&mut doubt.probe],
+        Entry::Limits(limits) => vec![&mut limits.probe],
         Entry::Container(container) => {
             let mut names = vec![&mut container.name, &mut container.batch, &mut container.spot];
             names.extend([&mut container.lot, &mut container.from, &mut container.lid].into_iter().flatten());
@@ -261,6 +267,15 @@ fn names(entry: &mut Entry) -> Vec<&mut Name> {
         Entry::Check(check, _) => vec![&mut check.container],
         Entry::Move(moved) | Entry::Plan(moved) => vec![&mut moved.container, &mut moved.spot],
     }
+}
+
+/// The probes whose places may be warmer than seeds bear: their readings say nothing of the degrees meant.
+fn hot_places(limits: &[(Origin, Entry)]) -> BTreeSet<Name> {
+    let hot = |entry: &Entry| match entry {
+        Entry::Limits(limits) if limits.place.high > Some(TOO_WARM_C) => Some(limits.probe.clone()),
+        _ => None,
+    };
+    limits.iter().filter_map(|(_, entry)| hot(entry)).collect()
 }
 
 fn is_readings(name: &str) -> bool {

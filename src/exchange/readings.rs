@@ -1,6 +1,6 @@
 //! The readings files: many rows, so names are looked up once and nothing is kept a row but numbers.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use super::cells;
@@ -16,7 +16,7 @@ pub(super) const READINGS: Form = Form {
     either: Some(["celsius", "", "fahrenheit"]),
 };
 /// No place for seeds is so warm, in °C, and most are warmer in °F.
-const TOO_WARM_C: f64 = 45.0;
+pub(super) const TOO_WARM_C: f64 = 45.0;
 /// The value that a sensor shows before its first conversion, which says nothing of the degrees meant.
 const POWER_ON_E4: i64 = 850_000;
 
@@ -46,8 +46,8 @@ impl Series {
         Origin::File { file, line: Some(u64::from(read.line)) }
     }
 
-    /// Adds the rows of one file, not yet in order.
-    pub(super) fn read(&mut self, name: &str, bytes: &[u8], findings: &mut Findings) {
+    /// Adds the rows of one file, not yet in order; the probes `hot` may be warmer than seeds bear.
+    pub(super) fn read(&mut self, name: &str, bytes: &[u8], hot: &BTreeSet<Name>, findings: &mut Findings) {
         let Some(mut table) = Table::open(name, bytes, &READINGS, findings) else { return };
         let Ok(file) = u16::try_from(self.files.len()) else {
             findings.faults.push(Fault::new(&table.origin_of_header(), "more than 65535 readings files"));
@@ -73,7 +73,9 @@ impl Series {
             let line = u32::try_from(row.line()).unwrap_or(u32::MAX);
             let before = rows[at].1.last().map(|read| read.reading.time_us);
             if let Some(reading) = reading(&mut row, &places, before, &mut twice) {
-                warmth.take(&reading);
+                if !hot.contains(&rows[at].0) {
+                    warmth.take(&reading);
+                }
                 rows[at].1.push(ReadAt { reading, file, line });
             }
         }

@@ -14,6 +14,7 @@ pub fn shareable(bench: &Bench) -> Bench {
     shared.probes.retain(|probe| !theirs(probe));
     shared.placements.retain(|placement| !theirs(&placement.probe));
     shared.doubts.retain(|doubt| !theirs(&doubt.probe));
+    shared.limits.retain(|probe, _| !theirs(probe));
     for lot in shared.lots.values_mut() {
         (lot.source, lot.note) = (None, None);
     }

@@ -1,8 +1,8 @@
 //! The small tables of a bench folder: their columns, and how each becomes wishes.
 
 use super::table::{Findings, Form, Row, Table};
-use crate::bench::Degrees;
 use crate::bench::rules::{BenchSetting, Entry, Origin};
+use crate::bench::{Degrees, ProbeLimits};
 use crate::civil::Zone;
 
 pub(super) const CONTAINERS: Form = Form {
@@ -44,10 +44,11 @@ pub(super) const LOTS: Form = Form {
     either: None,
 };
 pub(super) const DOUBTS: Form = Form { file: "doubts.csv", required: &["probe", "from", "to", "why"], optional: &[], either: None };
+pub(super) const LIMITS: Form = Form { file: "limits.csv", required: &["probe"], optional: &ProbeLimits::COLUMNS, either: None };
 pub(super) const BENCH: Form = Form { file: "bench.csv", required: &["key", "value"], optional: &[], either: None };
 
 /// All tables but the readings.
-pub(super) const SMALL: [&Form; 8] = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &LOTS, &DOUBTS, &BENCH];
+pub(super) const SMALL: [&Form; 9] = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &LOTS, &DOUBTS, &LIMITS, &BENCH];
 
 /// What `bench.csv` says: the zone, by which the other tables are read, and the other settings as wishes.
 #[derive(Default)]

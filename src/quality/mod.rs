@@ -7,6 +7,7 @@
 
 mod beside;
 mod gaps;
+mod limits;
 mod sentinel;
 mod series;
 mod settle;
@@ -23,7 +24,7 @@ pub use span::{SpikeLimits, gross_range, lone_spike, spike};
 pub use stuck::{Movement, flag_stuck};
 pub use warming::{Warming, warming};
 
-use crate::bench::{Proof, Reading};
+use crate::bench::{Proof, Reading, USUAL_LIMITS};
 use crate::units::{Bounds, MICROS_PER_HOUR, MICROS_PER_SECOND};
 
 const MICROS_PER_MINUTE: i64 = 60 * MICROS_PER_SECOND;
@@ -107,22 +108,26 @@ pub struct Thresholds {
 }
 
 impl Default for Thresholds {
-    /// Gross range: −55 to 125 °C is the span of a DS18B20 (its data sheet), −10 to 60 °C what a place for seeds may be.
-    /// Spikes: 2 and 5 °C where both neighbours are at most 2 minutes away, 5 and 10 °C up to 16 minutes (so that a log of one
-    /// reading a quarter of an hour is still tested). Rate: 3 and 10 °C a minute, in steps of a minute at least. Flat line: the
-    /// very same value for 6 hours, while another probe moved by more than half a degree; never a failure, since an incubator
-    /// holds a sixteenth of a degree for hours. These are choices of this program, as the manual leaves them to us.
+    /// Gross range, spikes, rate and flat line as [`crate::bench::UsualLimits`] says and argues; a rate in steps of a minute at least, and
+    /// a flat line only while another probe moved by more than half a degree: never a failure.
     fn default() -> Self {
-        let band = |minutes, suspect_c, fail_c| SpikeBand {
+        let usual = USUAL_LIMITS;
+        let bounds = |what, (low, high)| Bounds { what, low, high, unit: "°C" };
+        let band = |minutes, (suspect_c, fail_c)| SpikeBand {
             reach_us: minutes * MICROS_PER_MINUTE,
             limits: SpikeLimits { suspect_c, fail_c },
         };
+        let (suspect_c_per_minute, fail_c_per_minute) = usual.change;
         Self {
-            gross_fail: Bounds { what: "what the sensor can measure", low: -55.0, high: 125.0, unit: "°C" },
-            gross_suspect: Bounds { what: "what a place for seeds can be", low: -10.0, high: 60.0, unit: "°C" },
-            spike: vec![band(2, 2.0, 5.0), band(16, 5.0, 10.0)],
-            rate: RateLimits { suspect_c_per_minute: 3.0, fail_c_per_minute: 10.0, least_span_us: MICROS_PER_MINUTE },
-            flat: FlatLimits { tolerance_c: 0.00005, suspect_us: 6 * MICROS_PER_HOUR, fail_us: None },
+            gross_fail: bounds("what the sensor can measure", usual.sensor),
+            gross_suspect: bounds("what a place for seeds can be", usual.place),
+            spike: vec![band(2, usual.spike), band(16, usual.far_spike)],
+            rate: RateLimits { suspect_c_per_minute, fail_c_per_minute, least_span_us: MICROS_PER_MINUTE },
+            flat: FlatLimits {
+                tolerance_c: 0.00005,
+                suspect_us: (usual.repeat_hours * MICROS_PER_HOUR as f64) as i64,
+                fail_us: None,
+            },
             moved_c: 0.5,
             long_gap_us: 30 * MICROS_PER_MINUTE,
             sentinel_step_c: 10.0,

@@ -1,17 +1,33 @@
 //! Distribution functions that cannot panic, and small exact statistics. The only room that knows `statrs` and `rayon`.
 
 mod chains;
+mod dispersion;
 mod draws;
+mod fisher;
+mod holm;
+mod interval_times;
+mod log_rank;
 mod normal;
+mod overdispersion;
 mod parallel;
+mod permutation;
 mod proportion;
+mod sample_size;
 mod summary;
 
 pub use chains::effective_draws;
+pub use dispersion::{Dispersion, dispersion};
 pub use draws::{Dice, seed_of};
+pub use fisher::{fisher_power, fisher_two_sided, smallest_difference_shown};
+pub use holm::holm;
+pub use interval_times::{Curve, Piece, Window, turnbull};
+pub use log_rank::{LogRank, log_rank};
 pub use normal::{ln_normal_cdf, ln_normal_density, normal_cdf, normal_quantile};
+pub use overdispersion::{Overdispersion, overdispersion};
 pub use parallel::{parallel_map, parallel_take};
-pub use proportion::wilson;
+pub use permutation::{Permuted, Unit, permuted};
+pub use proportion::{newcombe, wilson};
+pub use sample_size::{design_effect, seeds_for_difference, seeds_for_difference_counted};
 pub use summary::{
     Spread, mean_of, median_of, quantile_of, spread_of, standard_deviation_of, whole_quantile_of, whole_quantiles_of,
 };

@@ -248,7 +248,7 @@ fn keep_forecast(connection: &Connection, kept: &KeptForecast) -> rusqlite::Resu
 /// From when on a change of the entry with this key changes how warm it was anywhere; none: not at all.
 pub(super) fn warmth_changed_by(key: &Key) -> Option<i64> {
     match key {
-        Key::Bench(_) => Some(i64::MIN),
+        Key::Bench(_) | Key::Limits(_) => Some(i64::MIN),
         Key::Spot(_, since) => Some(since.map_or(i64::MIN, |since| since.timestamp_micros())),
         Key::Placement(_, since) | Key::Doubt(_, since) => Some(since.timestamp_micros()),
         Key::Lot(_) | Key::Container(_) | Key::Check(..) | Key::Move(..) | Key::Plan(..) => None,

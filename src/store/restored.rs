@@ -5,7 +5,7 @@ use serde_json::{Map, Value};
 use super::{Store, StoreError};
 use crate::bench::rules::{BenchSetting, Counted, Entry, Key};
 use crate::bench::{
-    Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name, Placement,
+    Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name, Placement, ProbeLimits,
     SetTemperature, Setting, Siting, SpotKind,
 };
 use crate::civil::Time;
@@ -26,6 +26,7 @@ pub(super) fn entry(store: &Store, key: &Key, old: &str) -> Result<Entry, StoreE
             to: old.time("to_us")?,
             why: old.text("why"),
         }),
+        Key::Limits(probe) => Entry::Limits(ProbeLimits::of(probe.clone(), ProbeLimits::COLUMNS.map(|column| old.number(column)))),
         Key::Container(name) => Entry::Container(old.container(name)?),
         Key::Check(container, _) => Entry::Check(old.check(container)?, Counted::SinceLast),
         Key::Move(container, _) => Entry::Move(old.moved(container)?),

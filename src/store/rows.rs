@@ -7,7 +7,7 @@ use rusqlite::Row;
 use super::{Store, StoreError};
 use crate::bench::{
     Bench, Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name, Placement,
-    SetTemperature, Setting, Siting, Spot, SpotKind, Trial,
+    ProbeLimits, SetTemperature, Setting, Siting, Spot, SpotKind, Trial,
 };
 use crate::civil::{Time, Zone, time_from_micros};
 
@@ -66,6 +66,7 @@ impl Store {
             Ok(())
         })?;
         bench.doubts.sort_by(|a, b| (&a.probe, a.from).cmp(&(&b.probe, b.from)));
+        self.read_limits(&mut bench.limits)?;
         self.each(
             "SELECT c.name, batch, species, lot, treatment, seeds, event, sown_us, s.name, ended_us, seeds_low, seeds_high,
                     depth_mm, source, lid, owner
@@ -89,6 +90,19 @@ impl Store {
         })?;
         bench.link();
         Ok(bench)
+    }
+
+    fn read_limits(&self, limits: &mut BTreeMap<Name, ProbeLimits>) -> Result<(), StoreError> {
+        let columns = ProbeLimits::COLUMNS.join(", ");
+        self.each(&format!("SELECT p.name, {columns} FROM probe_limits JOIN probe p USING (probe_id)"), |row| {
+            let probe = self.name(&self.get::<String>(row, 0)?)?;
+            let mut values = ProbeLimits::COLUMNS.map(|_| None);
+            for (at, value) in values.iter_mut().enumerate() {
+                *value = self.get(row, at + 1)?;
+            }
+            limits.insert(probe.clone(), ProbeLimits::of(probe, values));
+            Ok(())
+        })
     }
 
     fn read_lots(&self, lots: &mut BTreeMap<Name, Lot>) -> Result<(), StoreError> {

@@ -37,7 +37,7 @@ impl Why {
 /// Values that were on record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Superseded {
-    /// What kind of entry: setting, lot, spot, placement, doubt, container, check, move, planned move, reading.
+    /// What kind of entry: setting, lot, spot, placement, doubt, limits, container, check, move, planned move, reading.
     pub entry: String,
     /// Its values, as a JSON object; times are microseconds since 1970, UTC.
     pub old: String,
@@ -109,6 +109,14 @@ fn table(key: &Key) -> Table {
             OF_PROBE_SINCE,
         ),
         Key::Doubt(..) => table("doubt", "doubt", "'probe', ?1, 'from_us', from_us, 'to_us', to_us, 'why', why", OF_PROBE_FROM),
+        Key::Limits(_) => table(
+            "limits",
+            "probe_limits",
+            "'probe', ?1, 'lowest_c', lowest_c, 'highest_c', highest_c, 'place_low_c', place_low_c, 'place_high_c', place_high_c,
+             'change_suspect_c_per_minute', change_suspect_c_per_minute, 'change_fail_c_per_minute', change_fail_c_per_minute,
+             'spike_suspect_c', spike_suspect_c, 'spike_fail_c', spike_fail_c, 'repeat_hours', repeat_hours",
+            "probe_id = (SELECT probe_id FROM probe WHERE name = ?1)",
+        ),
         Key::Container(_) => table(
             "container",
             "container",
@@ -134,7 +142,7 @@ fn table(key: &Key) -> Table {
 fn values(key: &Key) -> Vec<Box<dyn ToSql>> {
     match key {
         Key::Bench(setting) => vec![Box::new(*setting)],
-        Key::Lot(name) | Key::Container(name) => vec![Box::new(name.as_str().to_owned())],
+        Key::Lot(name) | Key::Limits(name) | Key::Container(name) => vec![Box::new(name.as_str().to_owned())],
         Key::Spot(name, since) => vec![Box::new(name.as_str().to_owned()), Box::new(since.map(|since| since.timestamp_micros()))],
         Key::Placement(name, time)
         | Key::Doubt(name, time)

@@ -69,7 +69,7 @@ pub(super) fn named_spot(connection: &Connection, typed_id: i64, spot: &Name) ->
 /// Notes that a command gave a probe another name; what is noted of the probe goes by that name from now on.
 pub(super) fn named_probe(connection: &Connection, typed_id: Option<i64>, was: &Name, name: &Name) -> rusqlite::Result<()> {
     connection.execute(
-        "UPDATE typed_part SET name = ?2 WHERE name = ?1 AND part IN ('placement', 'doubt')",
+        "UPDATE typed_part SET name = ?2 WHERE name = ?1 AND part IN ('placement', 'doubt', 'limits')",
         [was.as_str(), name.as_str()],
     )?;
     let Some(typed_id) = typed_id else { return Ok(()) };
@@ -106,7 +106,7 @@ fn columns(key: &Key) -> (&'static str, &str, Option<i64>) {
     let part = superseded::entry_word(key);
     match key {
         Key::Bench(setting) => (part, setting, None),
-        Key::Lot(name) | Key::Container(name) => (part, name.as_str(), None),
+        Key::Lot(name) | Key::Limits(name) | Key::Container(name) => (part, name.as_str(), None),
         Key::Spot(name, since) => (part, name.as_str(), since.map(|since| since.timestamp_micros())),
         Key::Placement(name, time)
         | Key::Doubt(name, time)
@@ -120,6 +120,7 @@ fn key(part: &str, name: Name, time: Option<Time>) -> Option<Key> {
     Some(match (part, time) {
         ("setting", _) => Key::Bench(if name.as_str() == "zone" { "zone" } else { "units" }),
         ("lot", _) => Key::Lot(name),
+        ("limits", _) => Key::Limits(name),
         ("container", _) => Key::Container(name),
         ("spot", since) => Key::Spot(name, since),
         ("placement", Some(since)) => Key::Placement(name, since),

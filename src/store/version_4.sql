@@ -99,7 +99,21 @@ CREATE TABLE care_note (
 ) STRICT, WITHOUT ROWID;
 INSERT INTO care_note VALUES ('bench', lower(hex(randomblob(16))));
 
--- Limits of probes.
+-- Limits of probes, in °C as the probe shows them: what its sensor can measure, what its place can be, how fast it may change and how far
+-- a reading may stand out before it is suspect and before it fails, and how long one value may repeat. NULL: the usual limit.
+CREATE TABLE probe_limits (
+    probe_id                    INTEGER PRIMARY KEY REFERENCES probe,
+    lowest_c                    REAL,
+    highest_c                   REAL,
+    place_low_c                 REAL,
+    place_high_c                REAL,
+    change_suspect_c_per_minute REAL,
+    change_fail_c_per_minute    REAL,
+    spike_suspect_c             REAL,
+    spike_fail_c                REAL,
+    repeat_hours                REAL
+) STRICT;
+
 -- While somebody watches probes, until when: readings are then put on disk as they come.
 CREATE TABLE watch (
     watch_id INTEGER PRIMARY KEY CHECK (watch_id = 1),

@@ -1,10 +1,11 @@
 //! Entries put into their tables.
 
-use rusqlite::{Connection, params};
+use rusqlite::types::Value;
+use rusqlite::{Connection, params, params_from_iter};
 
 use super::readings::probe_id;
 use crate::bench::rules::{BenchSetting, Entry};
-use crate::bench::{Check, Container, Doubt, GivenTemperature, Lot, Move, Name, Placement, Setting};
+use crate::bench::{Check, Container, Doubt, GivenTemperature, Lot, Move, Name, Placement, ProbeLimits, Setting};
 use crate::civil::Time;
 
 /// Stores an entry whose key is free.
@@ -15,6 +16,7 @@ pub(super) fn entry(connection: &Connection, entry: &Entry) -> rusqlite::Result<
         Entry::Spot(spot, setting) => spot_setting(connection, spot, setting),
         Entry::Placement(placement) => write_placement(connection, placement),
         Entry::Doubt(doubt) => write_doubt(connection, doubt),
+        Entry::Limits(limits) => write_limits(connection, limits),
         Entry::Container(container) => write_container(connection, NEW_CONTAINER, container),
         Entry::Check(check, _) => write_check(connection, check),
         Entry::Move(moved) => write_move(connection, "container_move", moved),
@@ -129,6 +131,17 @@ fn write_doubt(connection: &Connection, doubt: &Doubt) -> rusqlite::Result<()> {
     connection
         .prepare_cached("INSERT INTO doubt (probe_id, from_us, to_us, why) VALUES (?1, ?2, ?3, ?4)")?
         .execute(params![probe, doubt.from.timestamp_micros(), micros(doubt.to), doubt.why])
+        .map(drop)
+}
+
+fn write_limits(connection: &Connection, limits: &ProbeLimits) -> rusqlite::Result<()> {
+    let probe = probe_id(connection, &limits.probe)?;
+    let columns = ProbeLimits::COLUMNS.join(", ");
+    let marks = ", ?".repeat(ProbeLimits::COLUMNS.len());
+    let values = std::iter::once(Value::Integer(probe)).chain(limits.values().map(|value| value.map_or(Value::Null, Value::Real)));
+    connection
+        .prepare_cached(&format!("INSERT INTO probe_limits (probe_id, {columns}) VALUES (?{marks})"))?
+        .execute(params_from_iter(values))
         .map(drop)
 }
 

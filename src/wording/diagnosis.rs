@@ -146,7 +146,7 @@ fn gain_words(gain: &MoveGain) -> String {
 pub fn probe_words(finding: &ProbeFinding) -> String {
     match finding {
         ProbeFinding::BadDays { days, worst } => format!(
-            "on {days} {} many of its readings could not be used, worst on {}: {} of {} failed, {} doubtful. Look at its plug and cable; what could not be used was left out and the hours guessed.",
+            "on {days} {} many of its readings could not be used, worst on {}: {} of {} failed, {} doubtful. Look at its plug and cable, or say by `seedclock probe limits` that its place is like that; what could not be used was left out and the hours guessed.",
             if *days == 1 { "day" } else { "days" },
             day(worst.date),
             worst.failed,

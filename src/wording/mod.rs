@@ -9,6 +9,7 @@ mod diagnosis;
 mod fit;
 mod forecast;
 mod ledger;
+mod limits;
 mod numbers;
 mod record;
 mod status;
@@ -22,6 +23,7 @@ pub use diagnosis::{Cautions, advice_words, diagnosis_text, evidence_words, prob
 pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
+pub use limits::limits_text;
 pub use numbers::{degrees_words, difference_words};
 pub use record::{
     again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,

@@ -2,6 +2,7 @@
 
 use std::fmt::{Display, Write as _};
 
+use super::limits::limit_fields;
 use crate::bench::rules::Entry;
 use crate::bench::{Calibration, Check, Container, GivenTemperature, Lot, Name, Placement, Setting, Trial};
 use crate::civil::{Time, Zone, local_time};
@@ -64,6 +65,7 @@ pub fn entry_name(entry: &Entry, zone: Zone) -> String {
         Entry::Spot(spot, Setting { since: Some(since), .. }) => format!("what is said of spot '{spot}' from {} on", on(*since)),
         Entry::Placement(placement) => format!("the placing of probe {} on {}", placement.probe, on(placement.since)),
         Entry::Doubt(doubt) => format!("the doubt of probe {} from {} on", doubt.probe, on(doubt.from)),
+        Entry::Limits(limits) => format!("the limits of probe {}", limits.probe),
         Entry::Container(container) => format!("box {}", container.name),
         Entry::Check(look, _) => format!("the look at {} on {}", look.container, on(look.time)),
         Entry::Move(moved) => format!("the move of {} on {}", moved.container, on(moved.time)),
@@ -138,6 +140,7 @@ fn fields(entry: &Entry, zone: Zone) -> Vec<(&'static str, String)> {
         Entry::Doubt(doubt) => {
             vec![("from", time(doubt.from)), ("to", text(doubt.to.map(time))), ("why", text(doubt.why.as_ref()))]
         }
+        Entry::Limits(limits) => limit_fields(limits),
         Entry::Container(container) => container_fields(container, zone),
         Entry::Check(look, _) => vec![
             ("time", time(look.time)),
@@ -231,7 +234,7 @@ fn celsius(value: f64) -> String {
 }
 
 /// Without the long fractions of a °F or of two points: a thousandth is below what any probe resolves.
-fn short(value: f64) -> f64 {
+pub(super) fn short(value: f64) -> f64 {
     (value * 1000.0).round() / 1000.0
 }
 

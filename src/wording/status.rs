@@ -202,7 +202,8 @@ fn probe_words(probe: &ProbeStatus, as_of: Time) -> String {
         Some(last) => format!("last reading {} ago", age(last, as_of)),
         None => "no reading yet".to_owned(),
     };
-    format!("{} {spot}: {last}", probe.probe)
+    let limits = if probe.limits.is_some() { "; limits of its own" } else { "" };
+    format!("{} {spot}: {last}{limits}", probe.probe)
 }
 
 fn unread_words(lines: &UnreadLines, zone: Zone) -> String {

@@ -2,6 +2,7 @@
 
 mod counts;
 mod dishes;
+mod experiments;
 mod fixtures;
 mod fixtures_asked;
 mod handbook;

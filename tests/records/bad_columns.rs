@@ -167,6 +167,27 @@ pub(super) const COLUMNS: &[Case] = &[
          it\n  doubts.csv:3: probe 'p1' is doubted from 2026-03-04 08:00 to 2026-03-03 08:00: the end comes before the beginning\n  \
          nothing was imported\n",
     ),
+    // Limits.
+    case(
+        "limits.csv",
+        b"probe,lowest_c,highest_c,place_high_c\np9,,,70\np1,-20,1200,hot\np1,150,,\n",
+        "limits.csv:3: place_high_c: 'hot' is not a number\n  nothing was imported; next: correct line 3\n",
+    ),
+    case(
+        "limits.csv",
+        b"probe,lowest_c,highest_c,spike_suspect_c\np9,,70,\np1,,1200,\np1,150,,\np1,,,8\n",
+        "4 things are wrong\n  limits.csv:2: there is no probe 'p9': neither probes.csv, the readings nor the bench names it\n  \
+         limits.csv:3: probe 'p1': 1200 °C is out of range: what a sensor can measure lies from -273.15 to 1000 °C\n  \
+         limits.csv:4: probe 'p1': what a sensor can measure lies from 150 to 125 (the usual) °C: its lower end lies below its upper \
+         one\n  limits.csv:5: probe 'p1': a spike is suspect beyond 8 and fails beyond 5 (the usual) °C: it is suspect before it \
+         fails\n  nothing was imported\n",
+    ),
+    case(
+        "limits.csv",
+        b"probe,highest_c\np1,110\np1,120\n",
+        "limits.csv:3: the limits of probe 'p1' are known already, with other values: highest_c 110, here 120\n  nothing was \
+         imported; next: correct line 3\n",
+    ),
     // The bench.
     case(
         "bench.csv",

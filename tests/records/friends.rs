@@ -17,6 +17,7 @@ fn folder(desk: &Desk, name: &str) {
             ("moves.csv", b"container,time,spot\nA1,2026-11-06T08:00:00Z,fridge\n"),
             ("lots.csv", b"lot,species,source,collected,packet_c,note\nown,leek,the lane by the mill,2025,21,ask Nell\n"),
             ("doubts.csv", b"probe,from,to,why\np1,2026-11-02T08:00:00Z,,the cat\n"),
+            ("limits.csv", b"probe,place_high_c\np1,75\n"),
             ("bench.csv", b"key,value\nzone,America/New_York\nunits,fahrenheit\n"),
             ("readings.csv", b"time,probe,celsius\n2026-11-01 08:00,p1,18.5\n"),
         ],
@@ -32,7 +33,8 @@ fn a_friends_bench_is_kept_apart_and_is_never_present() {
     let desk = Desk::new();
     desk.says(&["sow", "A1", "--species", "leek", "--seeds", "9", "--spot", "sill", "--at", "2026-11-20 08:00"]);
     folder(&desk, "nell");
-    let imported = "imported 2 boxes, 1 check, 1 move, 1 lot, 3 spots, 1 placing of a probe, 1 doubted stretch, 1 reading";
+    let imported =
+        "imported 2 boxes, 1 check, 1 move, 1 lot, 3 spots, 1 placing of a probe, 1 doubted stretch, 1 probe's limits, 1 reading";
     assert_eq!(desk.says(&["import", "--from", "Nell", "nell"]), format!("{imported}\n"));
     assert!(desk.says(&["import", "--from", "Nell", "nell"]).starts_with("imported nothing new; "));
     assert_eq!(desk.says(&["import", "--from", "Jo", "nell"]), format!("{imported}\n"), "two friends do not meet either");
@@ -52,6 +54,8 @@ fn a_friends_bench_is_kept_apart_and_is_never_present() {
         "local times are of the friend's zone"
     );
     assert_eq!(text(&desk, "out", "bench.csv"), "key,value\nzone,Europe/Berlin\n", "a friend's settings are theirs");
+    let limits = text(&desk, "out", "limits.csv");
+    assert!(limits.contains("\nJo: p1,") && limits.contains("\nNell: p1,"), "{limits}");
     let forecast = desk.run(&["forecast", "--json"]);
     assert!(forecast.out.contains("\"A1\"") && !forecast.out.contains("Nell"), "{}", forecast.out);
     let fit = desk.run(&["fit", "--json"]).out;
@@ -90,6 +94,7 @@ fn what_is_handed_on_has_no_places_notes_or_friends() {
         "own,leek,,2025,,,21,,,,",
         "what the packet says is no secret"
     );
+    assert_eq!(text(&desk, "out", "limits.csv").lines().skip(1).collect::<Vec<_>>(), ["p1,,,,75,,,,,"]);
     assert_eq!(text(&desk, "out", "readings.csv").lines().count(), 2);
     std::fs::remove_file(desk.bench()).unwrap();
     desk.says(&["import", "out"]);

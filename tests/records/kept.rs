@@ -8,8 +8,8 @@ use seedclock::answers::{
 };
 use seedclock::bench::rules::{Conflict, Counted, Entry};
 use seedclock::bench::{
-    Calibration, Check, Container, Degrees, Doubt, GivenTemperature, Move, Name, Placement, Proof, Reading, SetTemperature,
-    Setting, Siting, Stamp,
+    Calibration, Check, Container, Degrees, Doubt, Ends, GivenTemperature, Move, Name, Placement, ProbeLimits, Proof, Reading,
+    SetTemperature, Setting, Siting, Stamp,
 };
 use seedclock::changes::{Wish, make, undo_last};
 use seedclock::civil::{Time, Zone};
@@ -144,6 +144,7 @@ enum Event {
     Late(usize, i64, i64),
     Replaced(usize, i64),
     Doubted(usize, i64, i64),
+    Limited(usize, Option<f64>, Option<f64>),
     Carried(usize, usize),
     Calibrated(usize, i32),
     Placed(usize, usize, i64),
@@ -159,6 +160,8 @@ fn event() -> impl Strategy<Value = Event> {
         2 => (0_usize..3, 1_i64..3000, 1_i64..200).prop_map(|(probe, ago, count)| Event::Late(probe, ago, count)),
         1 => (0_usize..3, 1_i64..3000).prop_map(|(probe, ago)| Event::Replaced(probe, ago)),
         2 => (0_usize..3, 1_i64..3000, 1_i64..300).prop_map(|(probe, ago, long)| Event::Doubted(probe, ago, long)),
+        2 => (0_usize..3, prop::option::of(17.0_f64..130.0), prop::option::of(0.001_f64..0.05))
+            .prop_map(|(probe, highest, change)| Event::Limited(probe, highest, change)),
         1 => (3_usize..5, 0_usize..3).prop_map(|(container, spot)| Event::Carried(container, spot)),
         1 => (0_usize..3, -20_i32..20).prop_map(|(probe, offset)| Event::Calibrated(probe, offset)),
         1 => (0_usize..3, 0_usize..3, 0_i64..3000).prop_map(|(probe, spot, ago)| Event::Placed(probe, spot, ago)),
@@ -195,6 +198,13 @@ impl Story {
                 let from = at(hours - ago);
                 let doubt = Doubt { probe: probe_name(probe), from, to: Some(from + Duration::hours(long)), why: None };
                 self.records(Wish::to_record(vec![Entry::Doubt(doubt)]));
+            }
+            Event::Limited(probe, highest, change) => {
+                let mut limits = ProbeLimits::usual(probe_name(probe));
+                limits.sensor.high = highest;
+                limits.spike = Ends { low: change.map(|change| 10.0 * change), high: change.map(|change| 20.0 * change) };
+                limits.change = Ends { low: Some(0.01), high: change.map(|change| 0.01 + change) };
+                self.records(Wish::to_correct(vec![Entry::Limits(limits)]));
             }
             Event::Carried(container, spot) => {
                 let moved = Move { container: name(BOXES[container].0), time: now, spot: name(SPOTS[spot]) };
@@ -254,6 +264,11 @@ fn what_others_change_meanwhile_is_not_kept_as_it_was() {
     assert_eq!(kept(&mut story.store, &known), all, "new readings are no hindrance");
     story.happens(&Event::Late(0, 24 * 100, 1));
     assert_eq!(story.store.stretches().unwrap().len(), 0, "a late reading drops what rests on its time");
+    let known = ask(&story.store);
+    assert_eq!(kept(&mut story.store, &known), all);
+    story.happens(&Event::Limited(1, Some(20.0), None));
+    assert_eq!(story.store.stretches().unwrap().len(), 0, "limits are of all time");
+    assert_eq!(kept(&mut story.store, &known), 0, "nothing worked out by other limits is kept");
 }
 
 fn cases() -> u32 {
@@ -319,6 +334,13 @@ fn answers_are_the_same_with_kept_fits_until_what_they_rest_on_changes() {
     let (anew, kept, made) = answers(&mut story.store, now);
     assert!(anew == kept && anew[0] != first[0]);
     assert!(made > 0, "other temperatures, another fit");
+    story.happens(&Event::Limited(1, Some(18.5), None));
+    let (limited, kept, made) = answers(&mut story.store, now);
+    assert!(limited == kept && limited[0] != anew[0] && made > 0, "another fit by other limits");
+    story.happens(&Event::TakenBack);
+    let (again, kept, made) = answers(&mut story.store, now);
+    assert!(again == kept && again == anew, "as it was");
+    assert_eq!(made, 0, "from the fit that was kept before");
 }
 
 #[test]

@@ -11,6 +11,7 @@ mod first_year;
 mod friends;
 mod ill_names;
 mod kept;
+mod limits;
 mod local_times;
 mod mutation;
 mod other_tables;

@@ -25,6 +25,7 @@ fn imported() -> Desk {
             ("moves.csv", b"container,time,spot,planned\nA1,2026-03-06T08:00:00Z,mat,\nA1,2027-03-06T08:00:00Z,sill,yes\n"),
             ("lots.csv", b"lot,species,packet_c\nown,leek,\n"),
             ("doubts.csv", b"probe,from,to,why\np1,2026-03-02T08:00:00Z,,fell out\n"),
+            ("limits.csv", b"probe,highest_c,repeat_hours\np1,110.5,24\n"),
             ("bench.csv", b"key,value\nzone,Europe/Berlin\nunits,celsius\n"),
             ("readings.csv", b"time,probe,celsius\n2026-03-01T00:00:00Z,p1,18.5\n2026-03-01T00:10:00Z,p1,18.5\n"),
         ],
@@ -56,12 +57,13 @@ fn every_kind_of_row_can_be_replaced_and_its_old_values_stay() {
     change(&desk, "moves.csv", "sill,yes", "mat,yes");
     change(&desk, "lots.csv", "own,leek,", "own,leek,20");
     change(&desk, "doubts.csv", ",,fell out", ",2026-03-03T08:00:00Z,fell out");
+    change(&desk, "limits.csv", "p1,110.5,24", "p1,,12");
     change(&desk, "bench.csv", "zone,Europe/Berlin\nunits,celsius", "zone,Europe/Dublin\nunits,fahrenheit");
     change(&desk, "readings.csv", "00:10:00Z,p1,18.5", "00:10:00Z,p1,17");
     assert_eq!(desk.run(&["import", "in"]).code, 2, "not without being told so");
     assert_eq!(
         desk.says(&["import", "--replace", "in"]),
-        "imported nothing new; 11 rows were replaced, the old values are kept; 5 rows were on record already\n"
+        "imported nothing new; 12 rows were replaced, the old values are kept; 5 rows were on record already\n"
     );
     assert_eq!(
         kept(&desk),
@@ -81,6 +83,10 @@ fn every_kind_of_row_can_be_replaced_and_its_old_values_stay() {
                 r#"{"probe":"p1","since_us":1769932800000000,"spot":"sill","offset_c":null,"gain":null,"siting":"beside"}"#
             ),
             ("doubt replaced", r#"{"probe":"p1","from_us":1772438400000000,"to_us":null,"why":"fell out"}"#),
+            (
+                "limits replaced",
+                r#"{"probe":"p1","lowest_c":null,"highest_c":110.5,"place_low_c":null,"place_high_c":null,"change_suspect_c_per_minute":null,"change_fail_c_per_minute":null,"spike_suspect_c":null,"spike_fail_c":null,"repeat_hours":24.0}"#
+            ),
             (
                 "container replaced",
                 r#"{"container":"A1","batch":"b","species":"leek","lot":"own","treatment":null,"seeds":20,"seeds_low":null,"seeds_high":null,"event":"radicle","sown_us":1772388000000000,"spot":"sill","depth_mm":null,"from":"bag","box":null,"owner":null,"ended_us":null}"#
@@ -200,6 +206,7 @@ fn entries_are_corrected_and_undone_where_the_rest_of_the_story_allows_it() {
         Key::Container(name("bag")),
         Key::Container(name("A1")),
         Key::Doubt(name("p1"), at("2026-03-02T08:00:00Z")),
+        Key::Limits(name("p1")),
         Key::Placement(name("p1"), at("2026-02-01T08:00:00Z")),
         Key::Lot(name("own")),
         Key::Spot(name("fridge"), None),
@@ -208,6 +215,6 @@ fn entries_are_corrected_and_undone_where_the_rest_of_the_story_allows_it() {
     assert!(expected.trials.is_empty());
     assert_eq!(store.bench().unwrap(), expected, "the file holds what the rules let it hold");
     let old = store.superseded().unwrap();
-    assert_eq!(old.iter().filter(|old| old.why == Why::Undone).count(), 10);
+    assert_eq!(old.iter().filter(|old| old.why == Why::Undone).count(), 11);
     assert_eq!((old[0].why, old[0].time), (Why::Corrected, now));
 }

@@ -109,6 +109,7 @@ pub(super) fn folder() -> impl Strategy<Value = Files> {
                 "doubts.csv",
                 format!("probe,from,to,why\np0,2024-01-01T00:00:00Z,2024-01-02T06:00:00Z,{species}\np0,2024-02-01T00:00:00Z,,\n"),
             ),
+            ("limits.csv", limits(die)),
             ("bench.csv", format!("key,value\nzone,Europe/Dublin\n{units}")),
             ("readings.csv", rows),
             ("readings-odd.csv", fahrenheit),
@@ -177,6 +178,17 @@ fn settings(spots: &[String], note: &str) -> String {
         kinds += &format!("{spot},fridge,2026-02-01 12:00,,,,,,,\n");
     }
     kinds
+}
+
+/// Limits of the placed probe: none, some, or all.
+fn limits(die: u16) -> String {
+    let values = ["-70.0625", "130.3", "-9.1", "41.7", "1.3", "12.1", "0.7", "11.3", "7.5"];
+    let told = values.iter().enumerate().map(|(at, value)| if die >> at & 1 == 1 { format!(",{value}") } else { ",".to_owned() });
+    format!(
+        "probe,lowest_c,highest_c,place_low_c,place_high_c,change_suspect_c_per_minute,change_fail_c_per_minute,\
+         spike_suspect_c,spike_fail_c,repeat_hours\np0{}\n",
+        told.collect::<String>()
+    )
 }
 
 fn lots(species: &str, die: u16) -> String {

@@ -33,6 +33,7 @@ fn full_desk() -> Desk {
         // A factor that no short decimal can hold.
         "probe calibrate p1 --point 0.4=0 --point 31=30.5 --since \"2026-01-02 08:00\"",
         "doubt p1 --from \"2026-02-01 08:00\" --to \"2026-02-02 08:00\" --why \"fell out\"",
+        "probe limits p1 --place 40F..170F --change 5F..25F --repeat 12",
         "set units F",
     ] {
         type_in(&desk, line);
@@ -75,6 +76,8 @@ fn whatever_was_typed_last_is_taken_back_whole() {
         "probe name p1 west",
         "doubt p1 --from \"2026-02-01 08:00\" --to \"2026-02-03 08:00\"",
         "doubt p1 --from \"2026-02-05 08:00\"",
+        "probe limits p1 --spike 3..7 --place usual",
+        "probe limits p1 --none",
         "set units celsius",
         "set zone America/Chicago",
     ] {
@@ -102,12 +105,12 @@ fn all_that_was_typed_can_be_taken_back_one_by_one() {
     let desk = full_desk();
     type_in(&desk, "correct check A3 --time \"2026-03-07 09:00\" --sprouted 3");
     type_in(&desk, "probe name p1 west");
-    for _ in 0..17 {
+    for _ in 0..18 {
         type_in(&desk, "undo");
     }
     let empty = bench(&desk);
     assert!(empty.trials.is_empty() && empty.spots.is_empty() && empty.placements.is_empty() && empty.doubts.is_empty());
-    assert!(empty.lots.is_empty() && empty.units.is_none());
+    assert!(empty.lots.is_empty() && empty.limits.is_empty() && empty.units.is_none());
     let answer = desk.run(&["undo"]);
     let complaint = "seedclock: nothing that was typed is on record: there is nothing to take back\n  nothing was taken back\n";
     assert_eq!((answer.code, answer.err.as_str()), (2, complaint));
@@ -130,6 +133,10 @@ fn any_entry_is_taken_back_by_its_name_and_time() {
             "taken back: the placing of probe p1 on 2026-01-01 08:00 (spot sill, siting in)\n",
         ),
         ("undo doubt p1", "taken back: the doubt of probe p1 from 2026-02-01 08:00 on (to 2026-02-02 08:00, why fell out)\n"),
+        (
+            "undo limits p1",
+            "taken back: the limits of probe p1 (place 4.444 to 76.667 °C, change 2.778 to 13.889 °C a minute, repeat 12 hours)\n",
+        ),
         (
             "undo spot fridge",
             "taken back: what is said of spot 'fridge' (kind fridge, temperature 4.444 ± 0.944 °C, changed 2026-02-01 08:00, note \

@@ -1,6 +1,6 @@
 //! What can be put on a bench, and what names it there.
 
-use crate::bench::{Bench, Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, Setting};
+use crate::bench::{Bench, Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, ProbeLimits, Setting};
 use crate::civil::{Time, Zone};
 
 /// How a check counted its sprouts.
@@ -54,6 +54,8 @@ pub enum Entry {
     Placement(Placement),
     /// Readings not to be used.
     Doubt(Doubt),
+    /// The limits of a probe that exists.
+    Limits(ProbeLimits),
     /// A container sown. Its spot need not exist yet.
     Container(Container),
     /// A look at a container.
@@ -74,6 +76,7 @@ impl Entry {
             Self::Spot(spot, setting) => Key::Spot(spot.clone(), setting.since),
             Self::Placement(placement) => Key::Placement(placement.probe.clone(), placement.since),
             Self::Doubt(doubt) => Key::Doubt(doubt.probe.clone(), doubt.from),
+            Self::Limits(limits) => Key::Limits(limits.probe.clone()),
             Self::Container(container) => Key::Container(container.name.clone()),
             Self::Check(check, _) => Key::Check(check.container.clone(), check.time),
             Self::Move(moved) => Key::Move(moved.container.clone(), moved.time),
@@ -89,10 +92,11 @@ impl Entry {
             Self::Spot(..) => 2,
             Self::Placement(_) => 3,
             Self::Doubt(_) => 4,
-            Self::Container(_) => 5,
-            Self::Check(..) => 6,
-            Self::Move(_) => 7,
-            Self::Plan(_) => 8,
+            Self::Limits(_) => 5,
+            Self::Container(_) => 6,
+            Self::Check(..) => 7,
+            Self::Move(_) => 8,
+            Self::Plan(_) => 9,
         }
     }
 }
@@ -110,6 +114,8 @@ pub enum Key {
     Placement(Name, Time),
     /// A probe, and from when it is doubted.
     Doubt(Name, Time),
+    /// A probe, of which limits are said.
+    Limits(Name),
     /// A container.
     Container(Name),
     /// A container, and when it was looked at.
@@ -140,6 +146,7 @@ impl Bench {
             Key::Doubt(probe, from) => {
                 self.doubts.iter().find(|there| there.probe == *probe && there.from == *from).cloned().map(Entry::Doubt)
             }
+            Key::Limits(probe) => self.limits.get(probe).cloned().map(Entry::Limits),
             Key::Container(container) => trial(container).map(|trial| Entry::Container(trial.container.clone())),
             Key::Check(container, time) => {
                 let check = trial(container)?.checks.iter().find(|check| check.time == *time)?;

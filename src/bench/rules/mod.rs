@@ -7,6 +7,7 @@
 mod checks;
 mod containers;
 mod entry;
+mod limits;
 mod places;
 mod removal;
 
@@ -191,7 +192,7 @@ impl Admission {
 
     fn take_in(&mut self, entries: Vec<(Origin, Entry)>) {
         let (mut containers, mut moves) = (Vec::new(), Vec::new());
-        let (mut placements, mut doubts) = (Vec::new(), Vec::new());
+        let (mut placements, mut doubts, mut limits) = (Vec::new(), Vec::new(), Vec::new());
         let mut checks: BTreeMap<Name, Vec<(Origin, Check, Counted)>> = BTreeMap::new();
         for (origin, entry) in entries {
             match entry {
@@ -200,6 +201,7 @@ impl Admission {
                 Entry::Spot(spot, setting) => self.spot(origin, spot, setting),
                 Entry::Placement(placement) => placements.push((origin, placement)),
                 Entry::Doubt(doubt) => doubts.push((origin, doubt)),
+                Entry::Limits(of_probe) => limits.push((origin, of_probe)),
                 Entry::Container(container) => containers.push((origin, container)),
                 Entry::Check(check, counted) => checks.entry(check.container.clone()).or_default().push((origin, check, counted)),
                 Entry::Move(moved) => moves.push((origin, moved, Carried::Really)),
@@ -209,6 +211,7 @@ impl Admission {
         self.containers(containers);
         placements.into_iter().for_each(|(origin, placement)| self.placement(origin, placement));
         doubts.into_iter().for_each(|(origin, doubt)| self.doubt(origin, doubt));
+        limits.into_iter().for_each(|(origin, limits)| self.limits(origin, limits));
         for (container, looks) in checks {
             self.checks(&container, looks);
         }

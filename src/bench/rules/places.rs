@@ -171,13 +171,7 @@ impl Admission {
         let before = self.faults.len();
         let of = format!("probe '{}'", doubt.probe);
         self.has_come(&origin, &format!("the doubt of {of}"), doubt.from);
-        if !self.admitted.bench.probes.contains(&doubt.probe) {
-            let what = match origin {
-                Origin::Typed => format!("there is no {of} on this bench"),
-                Origin::File { .. } => format!("there is no {of}: neither probes.csv, the readings nor the bench names it"),
-            };
-            self.fault(&origin, what);
-        }
+        self.is_known_probe(&origin, &doubt.probe);
         if let Some(to) = doubt.to.filter(|to| *to < doubt.from) {
             let (from, to) = (self.said(doubt.from), self.said(to));
             self.fault(&origin, format!("{of} is doubted from {from} to {to}: the end comes before the beginning"));
@@ -205,6 +199,21 @@ impl Admission {
                 self.is_new(origin, Entry::Doubt(doubt));
             }
         }
+    }
+
+    /// Whether a probe exists; a fault if it does not.
+    pub(super) fn is_known_probe(&mut self, origin: &Origin, probe: &Name) -> bool {
+        let known = self.admitted.bench.probes.contains(probe);
+        if !known {
+            let what = match origin {
+                Origin::Typed => format!("there is no probe '{probe}' on this bench"),
+                Origin::File { .. } => {
+                    format!("there is no probe '{probe}': neither probes.csv, the readings nor the bench names it")
+                }
+            };
+            self.fault(origin, what);
+        }
+        known
     }
 
     pub(super) fn carried(&mut self, origin: Origin, moved: Move, carried: Carried) {

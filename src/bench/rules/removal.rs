@@ -46,6 +46,7 @@ impl Admission {
                 let at = bench.doubts.iter().position(|there| there.probe == *probe && there.from == *from);
                 at.map(|at| bench.doubts.remove(at)).is_some()
             }
+            Key::Limits(probe) => bench.limits.remove(probe).is_some(),
             Key::Check(container, time) => {
                 self.touched.insert(container.clone(), Origin::Typed);
                 bench.trials.get_mut(container).is_some_and(|trial| {
@@ -93,6 +94,7 @@ impl Admission {
             Key::Spot(spot, Some(since)) => format!("nothing is said of spot '{spot}' from {} on", self.said(*since)),
             Key::Placement(probe, since) => format!("probe '{probe}' was not placed on {}", self.said(*since)),
             Key::Doubt(probe, from) => format!("probe '{probe}' is not doubted from {} on", self.said(*from)),
+            Key::Limits(probe) => format!("probe '{probe}' has no limits of its own"),
             Key::Container(container) => format!("there is no box '{container}'"),
             Key::Check(container, time) => format!("there is no check of box '{container}' on {}", self.said(*time)),
             Key::Move(container, time) => format!("there is no move of box '{container}' on {}", self.said(*time)),

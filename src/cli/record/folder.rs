@@ -23,7 +23,7 @@ const PIECE_US: i64 = 30 * 86_400 * 1_000_000;
 /// Take a bench folder in, or a table of temperatures, all or nothing
 #[derive(Debug, clap::Args)]
 pub(in crate::cli) struct Import {
-    /// The folder: containers.csv, checks.csv, probes.csv and, where there are any, spots.csv, moves.csv, lots.csv, doubts.csv,
+    /// The folder: containers.csv, checks.csv, probes.csv and, where there are any, spots.csv, moves.csv, lots.csv, doubts.csv, limits.csv,
     /// bench.csv, readings.csv and readings-*.csv
     #[arg(required_unless_present = "readings")]
     folder: Option<PathBuf>,
@@ -158,6 +158,7 @@ fn brought(imported: &Imported) -> String {
         counted(new.spots.len(), "spot", "spots"),
         counted(of(|entry| matches!(entry, Entry::Placement(_))), "placing of a probe", "placings of probes"),
         counted(of(|entry| matches!(entry, Entry::Doubt(_))), "doubted stretch", "doubted stretches"),
+        counted(of(|entry| matches!(entry, Entry::Limits(_))), "probe's limits", "probes' limits"),
         counted(imported.readings.stored, "reading", "readings"),
     ];
     let brought: Vec<String> = brought.into_iter().filter(|count| !count.starts_with("0 ")).collect();

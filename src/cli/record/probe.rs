@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::calibrate::Calibrate;
+use super::limits::Limits;
 use super::temperature::TypedDegrees;
 use super::which::Which;
 use super::{Outcome, existing, fault_with, free_text, make, optional_time, refusal, say, say_made, siting, time};
@@ -19,6 +20,8 @@ pub(in crate::cli) enum Probe {
     Place(Place),
     /// Say what a probe shows where the truth is known: in ice slush, or beside a good thermometer
     Calibrate(Calibrate),
+    /// Say by which limits its readings are judged where the usual ones do not fit: a hot bed, an incubator, another sensor
+    Limits(Limits),
     /// Give a probe a lasting name; its readings and its board's lines stay its own
     Name(Named),
     /// List the serial ports, 1-Wire sensors and temperature chips of this computer
@@ -83,6 +86,7 @@ impl Probe {
         match self {
             Self::Place(place) => place.run(bench),
             Self::Calibrate(calibrate) => calibrate.run(bench),
+            Self::Limits(limits) => limits.run(bench),
             Self::Name(named) => named.run(bench),
             Self::Ports => crate::cli::ports::list(),
             Self::Which(which) => which.run(bench),

@@ -39,6 +39,12 @@ enum What {
     Probe(OfProbe),
     /// A doubt of a probe's readings: the last, or the one from a time on
     Doubt(OfProbe),
+    /// What was said last of a probe's limits
+    Limits {
+        /// The probe
+        #[arg(value_name = "NAME", value_parser = Name::new)]
+        probe: Name,
+    },
     /// What is said of a spot: the last, or what holds since a time
     Spot(OfProbe),
     /// What is said of a lot
@@ -88,6 +94,9 @@ impl Undo {
             say_undone(&undone, bench_zone(bench)?, now);
             return Ok(Outcome::Done);
         };
+        if let What::Limits { probe } = &what {
+            return limits_taken_back(&mut store, zone, now, probe);
+        }
         let (name, typed, key) = what.parts();
         let at = optional_time(typed.as_deref(), zone, now)?;
         match key {
@@ -107,6 +116,7 @@ impl What {
             Self::Box { container } => (container, None, Some(|_, name, _| Ok(Key::Container(name.clone())))),
             Self::Probe(OfProbe { name, since }) => (name, since, Some(of_placement)),
             Self::Doubt(OfProbe { name, since }) => (name, since, Some(of_doubt)),
+            Self::Limits { probe } => (probe, None, Some(|_, name, _| Ok(Key::Limits(name.clone())))),
             Self::Spot(OfProbe { name, since }) => (name, since, Some(of_spot)),
             Self::Lot { lot } => (lot, None, Some(|_, name, _| Ok(Key::Lot(name.clone())))),
         }
@@ -197,6 +207,18 @@ pub(super) fn look_taken_back(store: &mut Store, zone: Zone, now: Time, looked: 
         say(&said);
     }
     Ok(Outcome::Done)
+}
+
+/// Takes back what was said last of a probe's limits, so that what was said before holds again; limits that were imported go whole.
+pub(super) fn limits_taken_back(store: &mut Store, zone: Zone, now: Time, probe: &Name) -> anyhow::Result<Outcome> {
+    let key = Key::Limits(probe.clone());
+    match changes::undo_of(store, &key, now).map_err(|error| refusal(error, "taken back"))? {
+        Some(undone) => {
+            say_undone(&undone, zone, now);
+            Ok(Outcome::Done)
+        }
+        None => pick(store, zone, now, |_| Ok(key)),
+    }
 }
 
 /// Says what was taken back, and what is on record again in its place.

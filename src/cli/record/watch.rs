@@ -84,11 +84,12 @@ fn seen(store: &Store, of: Option<&Name>, begun_us: i64) -> anyhow::Result<Seen>
         Some(probe) => vec![probe.clone()],
         None => store.probes()?.into_iter().filter(|span| span.last_us >= Some(begun_us)).map(|span| span.probe).collect(),
     };
+    let bench = store.bench()?;
     let mut seen = Seen::new();
     for probe in probes {
         let readings = store.readings(&probe, begun_us, i64::MAX)?;
         // What is quick in the hand is no fault of the probe: only what is no temperature at all is left out.
-        let mut thresholds = Thresholds::default();
+        let mut thresholds = Thresholds::of(&bench, &probe);
         thresholds.rate.fail_c_per_minute = f64::INFINITY;
         let flags = flags(&readings, &thresholds);
         let usable = readings.iter().zip(&flags).filter(|(_, flag)| **flag <= Flag::Suspect);

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::text_of;
-use crate::bench::{ClockStatus, ClockStep, Standing, Trial, UndatedStart};
+use crate::bench::{ClockStatus, ClockStep, ProbeLimits, Standing, Trial, UndatedStart};
 use crate::civil::{Time, Zone, rfc3339, time_from_micros};
 use crate::diagnosis::{BenchStatus, CareTodo, ColdEvent, LoggerState, Todo};
 use crate::wording::{todo_next, todo_words};
@@ -79,6 +79,20 @@ struct Probe {
     probe: String,
     spot: Option<String>,
     last_reading: Option<String>,
+    limits: Limits,
+}
+
+#[derive(Debug, Serialize)]
+struct Limits {
+    lowest_c: Option<f64>,
+    highest_c: Option<f64>,
+    place_low_c: Option<f64>,
+    place_high_c: Option<f64>,
+    change_suspect_c_per_minute: Option<f64>,
+    change_fail_c_per_minute: Option<f64>,
+    spike_suspect_c: Option<f64>,
+    spike_fail_c: Option<f64>,
+    repeat_hours: Option<f64>,
 }
 
 #[derive(Debug, Serialize)]
@@ -142,6 +156,7 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
                 probe: probe.probe.to_string(),
                 spot: probe.spot.as_ref().map(ToString::to_string),
                 last_reading: time(probe.last_reading),
+                limits: limits(probe.limits.as_ref()),
             })
             .collect(),
         sources: status
@@ -198,6 +213,32 @@ fn clock(clock: &ClockStatus) -> Clock {
         dated: clock.dated,
         set: clock.steps.iter().map(set).collect(),
         undated: clock.undated.iter().map(undated).collect(),
+    }
+}
+
+/// Null throughout where the usual ones hold.
+fn limits(limits: Option<&ProbeLimits>) -> Limits {
+    let [
+        lowest_c,
+        highest_c,
+        place_low_c,
+        place_high_c,
+        change_suspect_c_per_minute,
+        change_fail_c_per_minute,
+        spike_suspect_c,
+        spike_fail_c,
+        repeat_hours,
+    ] = limits.map(ProbeLimits::values).unwrap_or_default();
+    Limits {
+        lowest_c,
+        highest_c,
+        place_low_c,
+        place_high_c,
+        change_suspect_c_per_minute,
+        change_fail_c_per_minute,
+        spike_suspect_c,
+        spike_fail_c,
+        repeat_hours,
     }
 }
 
