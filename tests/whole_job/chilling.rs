@@ -234,8 +234,8 @@ fn three_lengths_or_more_teach_what_longer_cold_does() {
             "  30 days   30 of 60 seeds sprouted in 2 boxes; 40 to 61 in 100 can\n",
             "  60 days   47 of 60 seeds sprouted in 2 boxes; 70 to 83 in 100 can\n",
             "  90 days   53 of 60 seeds sprouted in 2 boxes; 81 to 93 in 100 can\n",
-            "  Longer cold makes more sprout: from 0 to 90 days, 64 to 84 in 100 more. Nine tenths of that are\n",
-            "  had by about 73 days (58 to 79). They need 37 to 49 in 100 less warmth.\n",
+            "  Longer cold makes more sprout: from 0 to 90 days, 64 to 84 in 100 more. Nine tenths of that\n",
+            "  are had by about 73 days (58 to 79). They need 37 to 49 in 100 less warmth.\n",
         )
     );
     let (kind, evidence, _) = findings(&asked, "2026-06-30T08:00:00Z", "bag").remove(0);

@@ -12,8 +12,6 @@ const SHORT_DAYS: f64 = 0.5;
 /// Time too warm to count is worth a word from this share of the time in the cold on, or from so many hours of the last days.
 const WARM_SHARE: f64 = 0.1;
 const WARM_HOURS: f64 = 6.0;
-/// Half of the time has to count, or the spot is no place for chilling.
-const HALF: f64 = 0.5;
 /// Days in the cold of which nothing is known are worth a word from this share of the time on.
 const UNKNOWN_SHARE: f64 = 0.1;
 /// Seeds of which this share has sprouted were chilled enough.
@@ -150,10 +148,7 @@ fn in_the_cold(chilled: &Chilled, now: Time) -> Vec<Finding> {
     } else if untold {
         findings.push(said(Kind::ChillingUnknown, Some(ColdAdvice::PutProbeIn), Some(Caution::Cold)));
     } else {
-        let advice = match chilled.pace {
-            Some(pace) if pace < HALF && !chilled.too_warm && chilled.frozen.is_empty() => None,
-            _ => chilled.done.map(|_| ColdAdvice::TakeOutWhenDone),
-        };
+        let advice = chilled.done.map(|_| ColdAdvice::TakeOutWhenDone);
         findings.push(said(Kind::ChillingOnCourse, advice, None));
     }
     findings

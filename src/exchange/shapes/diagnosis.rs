@@ -43,6 +43,7 @@ struct Gain {
 /// Of `days`, `guessed` are guesses; of `unknown` days in the cold nothing is known.
 #[derive(Debug, Default, Serialize)]
 struct Chilling {
+    wetted: Option<String>,
     since: Option<String>,
     left: Option<String>,
     days: Option<f64>,
@@ -137,6 +138,7 @@ fn chilling(chilled: &Chilled) -> Chilling {
     let hours = |spells: &[Spell]| Some(spells.iter().map(|spell| spell.hours).sum::<f64>() + 0.0);
     let counted = &chilled.counted;
     Chilling {
+        wetted: Some(rfc3339(chilled.wetted)),
         since: chilled.since.map(rfc3339),
         left: chilled.left.map(rfc3339),
         days: Some(counted.days),
