@@ -43,7 +43,7 @@ pub fn cold_in_words(words: &str) -> TreatmentCold {
     let words = words.to_lowercase();
     let tokens = tokens(&words);
     let begins = |signs: &[&str]| tokens.iter().any(|token| signs.iter().any(|sign| token.starts_with(sign)));
-    let code = tokens.iter().any(|token| *token == "c") && words.contains("c(");
+    let code = tokens.contains(&"c") && words.contains("c(");
     if !code && !begins(&["cold", "chill", "strat", "fridge", "refrigerat"]) {
         return TreatmentCold::Nothing;
     }
