@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::chilling::{chill_answers, with_chilling};
 use super::{Known, Present};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
@@ -22,7 +23,9 @@ const YOUNG: usize = 96;
 /// Diagnoses every container of each batch with one that has not ended.
 #[must_use]
 pub fn diagnose(known: &Known, present: &Present<'_>) -> Diagnosis {
-    let boxes: Vec<BoxDiagnosis> = present.trials.iter().map(|trial| diagnose_one(known, present, trial)).collect();
+    let answers = chill_answers(known, present);
+    let boxes: Vec<BoxDiagnosis> =
+        present.trials.iter().map(|trial| with_chilling(known, &answers, diagnose_one(known, present, trial))).collect();
     let since = present.trials.iter().map(|trial| trial.container.sown).min().unwrap_or(known.now);
     let since = local_date(since, known.bench.zone);
     let probes = known.tallies.iter().filter_map(|tally| {
@@ -44,7 +47,7 @@ fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagn
     let fit = present.fits.get(&(&container.species, container.event));
     let Some(counted) = known.counts_from(trial) else {
         let findings = if ended { Vec::new() } else { vec![Finding::too_early(Because::InTheCold)] };
-        return BoxDiagnosis { trial: trial.clone(), spot, ended, delay: None, liked: None, findings };
+        return BoxDiagnosis { trial: trial.clone(), spot, ended, delay: None, liked: None, chilled: None, findings };
     };
     let told = fit.and_then(|fit| worked_out(known, present, trial, counted, &spot, end, fit));
     let (delay, findings) = match (told, fit) {
@@ -61,7 +64,7 @@ fn diagnose_one(known: &Known, present: &Present<'_>, trial: &Trial) -> BoxDiagn
         _ if slots_of(counted, end) < YOUNG => (None, vec![Finding::too_early(Because::LittleWarmth)]),
         _ => (None, vec![Finding::too_early(Because::NoTemperatures)]),
     };
-    BoxDiagnosis { trial: trial.clone(), spot, ended, delay, liked: fit.map(liked), findings }
+    BoxDiagnosis { trial: trial.clone(), spot, ended, delay, liked: fit.map(liked), chilled: None, findings }
 }
 
 fn slots_of(from: Time, until: Time) -> usize {

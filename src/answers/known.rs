@@ -173,8 +173,12 @@ impl Known {
     /// The stays between looks that trials are judged by.
     fn intervals(&self, concerning: Concerning) -> BTreeSet<Interval> {
         let present: BTreeSet<_> = self.bench.present_batches(self.now).into_values().flatten().map(kind_of_seed).collect();
-        let asked = |trial: &&Trial| concerning != Concerning::Present || present.contains(&kind_of_seed(trial));
-        self.bench.trials.values().filter(asked).flat_map(|trial| self.intervals_of(trial)).collect()
+        let asked = |trial: &&Trial| concerning == Concerning::All || present.contains(&kind_of_seed(trial));
+        let looked_at = self.bench.trials.values().filter(asked).flat_map(|trial| self.intervals_of(trial));
+        // What the cold did to seeds is asked of all sowings together.
+        let chilled =
+            self.bench.trials.values().filter(|_| concerning == Concerning::All).flat_map(|trial| self.weeks_in_cold(trial));
+        looked_at.chain(chilled).collect()
     }
 
     /// The stays of a trial between its looks, those before its sowing first.
@@ -235,7 +239,7 @@ impl Known {
     }
 
     /// A trial's stays, cut where a probe was brought or taken away.
-    fn pieces<'a>(&'a self, trial: &'a Trial, from: Time, until: Time) -> impl Iterator<Item = Interval> + 'a {
+    pub(super) fn pieces<'a>(&'a self, trial: &'a Trial, from: Time, until: Time) -> impl Iterator<Item = Interval> + 'a {
         self.bench.stays(trial, from, until).into_iter().flat_map(|stay| {
             let placed = self.bench.stands_at(stay.spot).flat_map(|(placement, left)| [Some(placement.since), left]);
             let mut cuts: Vec<Time> = placed.flatten().filter(|cut| *cut > stay.from && *cut < stay.until).collect();
@@ -371,7 +375,7 @@ fn kind_of_seed(trial: &Trial) -> (Name, Event) {
     (trial.container.species.clone(), trial.container.event)
 }
 
-fn is_cold(bench: &Bench, spot: &Name, time: Time) -> bool {
+pub(super) fn is_cold(bench: &Bench, spot: &Name, time: Time) -> bool {
     bench.spots.get(spot).is_some_and(|spot| spot.kind_at(time) == SpotKind::Fridge)
 }
 

@@ -1,6 +1,7 @@
 //! A question as of a time → store → core → result. Every number follows from what is on record, worked out anew or taken from
 //! where it was kept while nothing has changed; nothing later than the time asked for is used.
 
+mod chilling;
 mod compare;
 mod diagnose;
 mod fit;
@@ -17,6 +18,7 @@ mod status;
 mod trial;
 mod warmth;
 
+pub use chilling::chill_responses;
 pub use compare::compare;
 pub use diagnose::diagnose;
 pub use fit::{Assumption, FitWish, fit_all};

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
+use super::chilling::chilling_now;
 use crate::bench::ClockStatus;
 use crate::civil::{Time, time_from_micros};
 use crate::clock::Clock;
@@ -39,6 +40,7 @@ pub fn status(
     }
     let unread = store.unread_lines(now - Duration::hours(UNREAD_HOURS), now)?;
     let status = BenchStatus::of(&bench, now, &last_readings, unread, machine);
+    let status = status.with_chilling(chilling_now(store, &bench, now)?);
     let status = status.with_clock(clock_status(store, now, clock)?);
     // Whoever is asked about another time knows nothing of the machine then.
     let Some(machine) = machine else { return Ok(status) };

@@ -9,8 +9,8 @@ use clap::ValueEnum;
 use super::Outcome;
 use super::progress::Progress;
 use crate::answers::{
-    Assumption, Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, diagnose, fit_all, forecast, forecast_assuming,
-    ledger, replay, to_keep,
+    Assumption, Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, chill_responses, diagnose, fit_all, forecast,
+    forecast_assuming, ledger, replay, to_keep,
 };
 use crate::bench::{Name, Trial};
 use crate::civil::{Time, read_time};
@@ -20,7 +20,7 @@ use crate::exchange::{diagnosis_json, fit_json, forecast_json, replay_json};
 use crate::forecast::{BoxNote, KeptForecast, Ledger};
 use crate::germination::{self, Question, RateShape, RemovedRule};
 use crate::store::{Keepsakes, Store, StoreError};
-use crate::wording::{Cautions, Detail, diagnosis_text, fit_text, forecast_text, replay_text};
+use crate::wording::{Cautions, Detail, chill_responses_text, diagnosis_text, fit_text, forecast_text, replay_text};
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
@@ -158,7 +158,12 @@ impl Fit {
         let mut shelf = desk.shelf();
         let fits = fit_all(&known, &wish, &mut shelf);
         let fresh = shelf.into_fresh();
-        self.asking.print(&if self.asking.json { fit_json(&fits, degrees) } else { fit_text(&fits, degrees) })?;
+        let chilling = chill_responses(&known, &fits);
+        self.asking.print(&if self.asking.json {
+            fit_json(&fits, &chilling, degrees)
+        } else {
+            fit_text(&fits, degrees) + &chill_responses_text(&chilling)
+        })?;
         // Made again next time where they cannot be kept.
         let _ = desk.keep(&Keepsakes { stretches: Some(known.unkept()), fits: &fresh, ..Keepsakes::default() });
         if fits.is_empty() {

@@ -1,6 +1,6 @@
 //! The diagnosis of a bench.
 
-use super::{BoxDelay, Finding, Liked, ProbeFinding, Swaps};
+use super::{BoxDelay, Chilled, Finding, Liked, ProbeFinding, Swaps};
 use crate::bench::{Name, Trial};
 use crate::civil::Time;
 
@@ -17,6 +17,8 @@ pub struct BoxDiagnosis {
     pub delay: Option<BoxDelay>,
     /// What its species is known to sprout well in; none where nothing was worked out.
     pub liked: Option<Liked>,
+    /// How its seeds were chilled; none where nothing of that is on record or wanted.
+    pub chilled: Option<Chilled>,
     /// What is said.
     pub findings: Vec<Finding>,
 }

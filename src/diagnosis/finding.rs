@@ -1,8 +1,8 @@
 //! What may be said of a box, and what should be done: fixed rules on worked-out numbers.
 
-use super::BoxDelay;
 use super::moves::{Liked, MoveDoubt, MoveGain};
 use super::suspects::{Suspect, suspects};
+use super::{BoxDelay, ColdAdvice};
 use crate::bench::{Check, Lot, Name, Trial};
 use crate::germination::{Fit, FitWarning, Informant};
 use crate::stats::Spread;
@@ -43,6 +43,20 @@ pub enum Kind {
     WarmthMayHarm,
     /// Dryness or mould was noted.
     BoxDryOrMouldy,
+    /// Out of the cold before its days of chilling were done, or never there.
+    ChillingShort,
+    /// In the cold, as it should be.
+    ChillingOnCourse,
+    /// In the cold, its days done.
+    ChillingDone,
+    /// Whether it was chilled long enough cannot be said.
+    ChillingUnknown,
+    /// It froze in the cold.
+    ChillingFrozen,
+    /// The cold place was too warm to count.
+    ChillingWarm,
+    /// Some have sprouted in the cold.
+    SproutsInCold,
     /// Nothing can be told yet.
     TooEarlyToTell,
 }
@@ -81,6 +95,8 @@ pub enum Advice {
     LookInside(Vec<Suspect>),
     /// Take out what is mouldy, wet what is dry.
     Tend,
+    /// Something about the cold that it stands in or wants.
+    Cold(ColdAdvice),
     /// Sow at two temperatures, or log on.
     LearnMore,
 }
@@ -94,6 +110,8 @@ pub enum Caution {
     Mould,
     /// Handling what seeds are treated with.
     Chemicals,
+    /// Chilling moist seed.
+    Cold,
 }
 
 /// One thing said of a box.
@@ -191,7 +209,7 @@ fn slow(delay: &BoxDelay, fit: &Fit) -> Vec<Finding> {
     let warmer = |gain: &MoveGain| gain.lately.mean_c > delay.mean_c;
     let caution = match &advice {
         Advice::MoveTo(gain) | Advice::TryOne(gain) | Advice::MakeRoom(gain) => warmer(gain).then_some(Caution::Heat),
-        Advice::LeaveIt | Advice::LookInside(_) | Advice::Tend | Advice::LearnMore => None,
+        Advice::LeaveIt | Advice::LookInside(_) | Advice::Tend | Advice::Cold(_) | Advice::LearnMore => None,
     };
     let mut said = vec![Finding { kind, chance: Some(delay.chance), because: None, advice: Some(advice.clone()), caution }];
     if let Advice::TryOne(gain) = advice {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
-use super::{Care, CareTodo, SourceStatus};
+use super::{Care, CareTodo, ChillTodo, SourceStatus};
 use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, ProbeLimits, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
 use crate::civil::Time;
 
@@ -128,6 +128,8 @@ pub enum Todo {
         /// What was planned.
         planned: Move,
     },
+    /// A box in the cold that something has to be done about.
+    Chill(ChillTodo),
     /// More boxes at a spot than find room there.
     MakeRoom {
         /// The spot.
@@ -253,6 +255,13 @@ impl BenchStatus {
 }
 
 impl BenchStatus {
+    /// The same with what is to be done about boxes in the cold, which comes first: it is about living seeds.
+    #[must_use]
+    pub fn with_chilling(mut self, todo: Vec<ChillTodo>) -> Self {
+        self.todo.splice(0..0, todo.into_iter().map(Todo::Chill));
+        self
+    }
+
     /// The same with what is known of the care for the file. A bench on which little was recorded so far can be typed in again.
     #[must_use]
     pub fn with_care(mut self, care: Care) -> Self {

@@ -1,5 +1,6 @@
 //! What seeds need: the requirement's distribution, the likelihood of what was seen, what was assumed before, what follows.
 
+mod chilling;
 mod distribution;
 mod estimate;
 mod evidence;
@@ -19,6 +20,7 @@ mod search;
 mod space;
 mod whitened;
 
+pub use chilling::{ChillLength, ChillResponse, ChilledSowing, Longer, chill_response};
 pub use distribution::Distribution;
 pub use estimate::{Effect, EffectOf, Estimates, GerminableOf};
 pub use evidence::{Calibrated, Evidence, Level, Passage, RemovedRule, Segment};

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use super::Detail;
 use super::cautions::{in_full, in_place};
+use super::chilling::{chilling_words, cold_advice_words};
 use super::dates::{day, moment};
 use super::numbers::{days, decimal, odds, paragraph, temperature};
 use super::places::{diagnosis_in_short, swaps_words};
@@ -29,6 +30,9 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -
     let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
     let species = &one.trial.container.species;
     let moved_away = one.delay.as_ref().is_some_and(|delay| delay.best_spot.as_ref() == Some(&one.spot));
+    if let Some(words) = one.chilled.as_ref().and_then(|chilled| chilling_words(finding.kind, chilled, degrees)) {
+        return words;
+    }
     match (finding.kind, &one.delay) {
         (Kind::OnCourse, Some(delay)) if delay.best_spot.as_ref() == Some(&one.spot) => {
             "as fast as anywhere on this bench.".to_owned()
@@ -67,8 +71,8 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -
         ),
         (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
         (Kind::TooEarlyToTell, _) => because_words(finding.because, species),
-        // A kind that speaks of a delay comes with one.
-        (_, None) => String::new(),
+        // A kind that speaks of a delay or of chilling comes with one.
+        (_, None | Some(_)) => String::new(),
     }
 }
 
@@ -134,6 +138,7 @@ pub fn advice_words(advice: &Advice) -> String {
             suspects.iter().map(|suspect| suspect_words(*suspect)).collect::<Vec<_>>().join(" ")
         ),
         Advice::Tend => "Take out what is mouldy, keep it damp but not wet, give it air.".to_owned(),
+        Advice::Cold(advice) => cold_advice_words(*advice),
         Advice::LearnMore => "Keep looking and logging.".to_owned(),
     }
 }

@@ -2,6 +2,7 @@
 
 mod care;
 mod cautions;
+mod chilling;
 mod clock;
 mod compare;
 mod dates;
@@ -19,6 +20,7 @@ mod trial;
 
 pub use care::{care_words, verified_text};
 pub use cautions::{in_full, in_place};
+pub use chilling::{chill_responses_text, response_words};
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
 pub use compare::{
     Also, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,

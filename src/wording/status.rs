@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::care::{care_next, care_words, kept_words};
+use super::chilling::{chill_todo_next, chill_todo_words};
 use super::clock::{doubt_next, standing_words, step_words, undated_words};
 use super::dates::moment;
 use super::numbers::{counted, paragraph};
@@ -107,6 +108,7 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
         Todo::Carry { planned } => {
             format!("{} was to be moved to '{}' on {}.", planned.container, planned.spot, moment(planned.time, zone))
         }
+        Todo::Chill(chill) => chill_todo_words(chill, as_of, zone),
         Todo::MakeRoom { spot, boxes, capacity } => {
             format!("{} stand at '{spot}', which has room for {capacity}.", counted(*boxes, "box", "boxes"))
         }
@@ -160,6 +162,7 @@ pub fn todo_next(todo: &Todo, zone: Zone) -> String {
             let (container, spot) = (planned.container.as_typed(), planned.spot.as_typed());
             format!("move it, then `seedclock move {container} {spot}`; or `seedclock undo plan {container}`")
         }
+        Todo::Chill(chill) => chill_todo_next(chill),
         Todo::MakeRoom { spot, .. } => format!("`seedclock move BOX SPOT`, or `seedclock spot {} --capacity N`", spot.as_typed()),
         Todo::BelieveClock { why } => doubt_next(*why).to_owned(),
         Todo::DateReadings { start } => {

@@ -3,7 +3,8 @@
 use chrono::Duration;
 use proptest::prelude::*;
 use seedclock::answers::{
-    Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, diagnose, fit_all, forecast, ledger, replay, to_keep,
+    Concerning, FitWish, Keeping, Known, Present, Shelf, Tables, chill_responses, diagnose, fit_all, forecast, ledger, replay,
+    to_keep,
 };
 use seedclock::bench::rules::{Conflict, Counted, Entry};
 use seedclock::bench::{
@@ -293,13 +294,17 @@ fn answers(store: &mut Store, now: Time) -> ([String; 3], [String; 3], usize) {
     let told = |tables, mut shelf: Shelf<'_>| {
         let known = Known::at_present(store, now, Concerning::All, tables, &mut |_, _| ()).unwrap();
         let fits = fit_all(&known, &FitWish::default(), &mut shelf);
+        let cold = chill_responses(&known, &fits);
         let present = Present::with(&known, &mut shelf);
         let forecast = forecast(&known, &present, 30);
         let whole = Known::as_of(store, now).unwrap();
         let diagnosis = diagnose(&whole, &Present::with(&whole, &mut shelf));
         let (fresh, degrees) = (shelf.into_fresh(), Degrees::Celsius);
-        let json =
-            [fit_json(&fits, degrees), forecast_json(&forecast, &Ledger::default(), degrees), diagnosis_json(&diagnosis, degrees)];
+        let json = [
+            fit_json(&fits, &cold, degrees),
+            forecast_json(&forecast, &Ledger::default(), degrees),
+            diagnosis_json(&diagnosis, degrees),
+        ];
         (json, fresh, known)
     };
     let (anew, none, _) = told(Tables::Ignored, Shelf::none());

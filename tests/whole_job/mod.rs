@@ -1,6 +1,7 @@
 //! The job from end to end, through the built program.
 
 mod as_of;
+mod chilling;
 mod compare;
 mod demo_bench;
 mod lines_arrive;

@@ -10,10 +10,13 @@ use super::{STORY_ENDS, demo_files};
 use crate::asking::{Asked, Files, named, number};
 
 /// Fields that a bench as the demo's leaves null or empty, with why; anything else must have had a value somewhere.
-const NEVER_TOLD: [&str; 8] = [
+const NEVER_TOLD: [&str; 10] = [
     // Its seeds were all treated alike.
     "fit.effects",
     "fit.germinable",
+    // Nothing was ever chilled there (chilling.rs has a bench on which it was).
+    "fit.chilling",
+    "containers[].chilling",
     // Nothing is wanting on that bench; the one of which hardly anything is known has them.
     "fit.warnings",
     "forecast.containers[].warnings",

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::{Degrees, Name};
 use crate::civil::rfc3339;
-use crate::diagnosis::{BoxDiagnosis, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, SOON_DAYS, Swaps};
+use crate::diagnosis::{BoxDiagnosis, Chilled, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, SOON_DAYS, Spell, Swaps};
 use crate::wording::{advice_words, doubt_of_move_words, evidence_words, in_place, probe_words};
 
 #[derive(Debug, Serialize)]
@@ -31,6 +31,7 @@ struct Container {
     gain_if_moved: Vec<Gain>,
     lost_days: Lost,
     lost_days_range: LostRange,
+    chilling: Chilling,
     findings: Vec<Said>,
 }
 
@@ -54,6 +55,29 @@ struct Gain {
     days: Range,
     sprouts: Range,
     doubts: Vec<Warning>,
+}
+
+/// Of `days`, `guessed` are guesses; of `unknown` days in the cold nothing is known.
+#[derive(Debug, Default, Serialize)]
+struct Chilling {
+    wetted: Option<String>,
+    since: Option<String>,
+    left: Option<String>,
+    days: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+    guessed: Option<f64>,
+    unknown: Option<f64>,
+    elapsed: Option<f64>,
+    plan_days: Option<f64>,
+    to_go: Option<f64>,
+    done: Option<String>,
+    said_before: Option<f64>,
+    out_hours: Option<f64>,
+    warm_hours: Option<f64>,
+    frozen_hours: Option<f64>,
+    coldest_c: Option<f64>,
+    sprouted: Option<u32>,
 }
 
 #[derive(Debug, Default, Serialize)]
@@ -138,6 +162,7 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
             days: range(|delay| &delay.lost.days),
             rest: range(|delay| &delay.lost.rest),
         },
+        chilling: one.chilled.as_ref().map(chilling).unwrap_or_default(),
         findings: one.findings.iter().map(|finding| said(finding, one, degrees)).collect(),
     }
 }
@@ -171,6 +196,32 @@ fn gain(one: &BoxDiagnosis, gain: &MoveGain) -> Gain {
     }
 }
 
+fn chilling(chilled: &Chilled) -> Chilling {
+    // A sum of nothing is −0.
+    let hours = |spells: &[Spell]| Some(spells.iter().map(|spell| spell.hours).sum::<f64>() + 0.0);
+    let counted = &chilled.counted;
+    Chilling {
+        wetted: Some(rfc3339(chilled.wetted)),
+        since: chilled.since.map(rfc3339),
+        left: chilled.left.map(rfc3339),
+        days: Some(counted.days),
+        low: Some(counted.at_least),
+        high: Some(counted.at_most),
+        guessed: Some(counted.guessed),
+        unknown: Some(counted.unknown),
+        elapsed: Some(counted.elapsed),
+        plan_days: chilled.plan.map(|plan| plan.days),
+        to_go: chilled.to_go(),
+        done: chilled.done.map(rfc3339),
+        said_before: chilled.by_label,
+        out_hours: hours(&chilled.out),
+        warm_hours: hours(&chilled.warm),
+        frozen_hours: hours(&chilled.frozen),
+        coldest_c: chilled.frozen.iter().filter_map(|spell| spell.celsius).min_by(f64::total_cmp),
+        sprouted: Some(chilled.sprouted_cold),
+    }
+}
+
 fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {
     let kind = match finding.kind {
         Kind::OnCourse => "on-course",
@@ -181,6 +232,13 @@ fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {
         Kind::SlowBeyondTemperature => "slow-beyond-temperature",
         Kind::WarmthMayHarm => "warmth-may-harm",
         Kind::BoxDryOrMouldy => "box-dry-or-mouldy",
+        Kind::ChillingShort => "chilling-short",
+        Kind::ChillingOnCourse => "chilling-on-course",
+        Kind::ChillingDone => "chilling-done",
+        Kind::ChillingUnknown => "chilling-unknown",
+        Kind::ChillingFrozen => "chilling-frozen",
+        Kind::ChillingWarm => "chilling-warm",
+        Kind::SproutsInCold => "sprouts-in-cold",
         Kind::TooEarlyToTell => "too-early-to-tell",
     };
     Said {

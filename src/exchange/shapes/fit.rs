@@ -4,8 +4,10 @@ use serde::Serialize;
 
 use super::{Warning, text_of};
 use crate::bench::{Degrees, Event, Name};
-use crate::germination::{self, Distribution, Estimate, Fit, FitWarning, Informant, Prior, RateShape};
-use crate::wording::{prior_source, warning_words};
+use crate::germination::{
+    self, ChillLength, ChillResponse, Distribution, Estimate, Fit, FitWarning, Informant, Longer, Prior, RateShape,
+};
+use crate::wording::{prior_source, response_words, warning_words};
 
 #[derive(Debug, Serialize)]
 struct Fits {
@@ -29,7 +31,38 @@ struct OneFit {
     germinable: Vec<Germinable>,
     effects: Vec<Effect>,
     valid_c: ValidC,
+    chilling: Chilling,
     warnings: Vec<Warning>,
+}
+
+/// How the species answered to days of moist cold; of nothing where too few lengths are on record.
+#[derive(Debug, Default, Serialize)]
+struct Chilling {
+    lengths: Vec<ChillingLength>,
+    fraction_change: Ends,
+    fraction: Option<&'static str>,
+    requirement_change: Ends,
+    speed: Option<&'static str>,
+    enough_days: Ends,
+    one_curve: Option<bool>,
+    message: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct ChillingLength {
+    days: f64,
+    boxes: usize,
+    seeds: u32,
+    sprouted: u32,
+    fraction: Ends,
+    requirement: Ends,
+}
+
+#[derive(Debug, Default, Serialize)]
+struct Ends {
+    estimate: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
 }
 
 #[derive(Debug, Serialize)]
@@ -114,11 +147,44 @@ impl From<&Estimate> for Parameter {
 
 /// All fits as JSON.
 #[must_use]
-pub fn fit_json(fits: &[Fit], degrees: Degrees) -> String {
-    text_of(&Fits { fits: fits.iter().map(|fit| one_fit(fit, degrees)).collect() })
+pub fn fit_json(fits: &[Fit], chilling: &[Option<ChillResponse>], degrees: Degrees) -> String {
+    let answers = chilling.iter().map(Option::as_ref).chain(std::iter::repeat(None));
+    text_of(&Fits { fits: fits.iter().zip(answers).map(|(fit, answer)| one_fit(fit, answer, degrees)).collect() })
 }
 
-fn one_fit(fit: &Fit, degrees: Degrees) -> OneFit {
+impl From<&Estimate> for Ends {
+    fn from(value: &Estimate) -> Self {
+        Self { estimate: value.estimate, low: value.low, high: value.high }
+    }
+}
+
+fn chilling(answer: &ChillResponse) -> Chilling {
+    let word = |longer: Longer| match longer {
+        Longer::Helps => "helps",
+        Longer::Harms => "harms",
+        Longer::CannotTell => "cannot-tell",
+    };
+    let length = |length: &ChillLength| ChillingLength {
+        days: length.days,
+        boxes: length.boxes,
+        seeds: length.seeds,
+        sprouted: length.sprouted,
+        fraction: (&length.fraction).into(),
+        requirement: (&length.requirement).into(),
+    };
+    Chilling {
+        lengths: answer.lengths.iter().map(length).collect(),
+        fraction_change: (&answer.fraction_change).into(),
+        fraction: Some(word(answer.fraction)),
+        requirement_change: (&answer.requirement_change).into(),
+        speed: Some(word(answer.speed)),
+        enough_days: (&answer.enough_days.unwrap_or_default()).into(),
+        one_curve: Some(answer.one_curve),
+        message: Some(response_words(answer)),
+    }
+}
+
+fn one_fit(fit: &Fit, answer: Option<&ChillResponse>, degrees: Degrees) -> OneFit {
     let e = &fit.estimates;
     let thermal = fit.question.shape != RateShape::Days;
     OneFit {
@@ -164,6 +230,7 @@ fn one_fit(fit: &Fit, degrees: Degrees) -> OneFit {
             let valid = fit.valid_c.filter(|_| thermal);
             ValidC { low: valid.map(|valid| valid.0), high: valid.map(|valid| valid.1) }
         },
+        chilling: answer.map(chilling).unwrap_or_default(),
         warnings: fit
             .warnings
             .iter()

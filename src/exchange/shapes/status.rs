@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::text_of;
 use crate::bench::{ClockStatus, ClockStep, ProbeLimits, Standing, Trial, UndatedStart};
 use crate::civil::{Time, Zone, rfc3339, time_from_micros};
-use crate::diagnosis::{BenchStatus, CareTodo, LoggerState, Todo};
+use crate::diagnosis::{BenchStatus, CareTodo, ColdEvent, LoggerState, Todo};
 use crate::wording::{todo_next, todo_words};
 
 #[derive(Debug, Serialize)]
@@ -264,6 +264,12 @@ fn kind(todo: &Todo) -> &'static str {
         Todo::Mend { .. } => "probe-doubted",
         Todo::Place { .. } => "probe-nowhere",
         Todo::Carry { .. } => "move",
+        Todo::Chill(chill) => match chill.what {
+            ColdEvent::Done { .. } => "take-out-of-cold",
+            ColdEvent::Sprouts { .. } => "sprouts-in-cold",
+            ColdEvent::Froze { .. } => "froze",
+            ColdEvent::TooWarm { .. } => "too-warm-to-chill",
+        },
         Todo::MakeRoom { .. } => "spot-full",
         Todo::BelieveClock { .. } => "clock-doubted",
         Todo::DateReadings { .. } => "undated",
