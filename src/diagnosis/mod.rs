@@ -1,5 +1,6 @@
 //! Findings: where it is slow, why, by how many days, and what a move would gain.
 
+pub mod alarms;
 mod answer;
 mod care;
 mod causes;

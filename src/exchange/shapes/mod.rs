@@ -1,12 +1,14 @@
 //! Answers as JSON, in shapes of their own, so that what other programs read does not move with the types inside. Field by field
 //! as DEVELOPERS.md lists them; unknown is null, times are RFC 3339 in UTC, temperatures °C whatever degrees the sentences are in.
 
+mod alarm;
 mod diagnosis;
 mod fit;
 mod forecast;
 mod ledger;
 mod status;
 
+pub use alarm::{alarms_json, letter_json};
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;
 pub use forecast::forecast_json;
