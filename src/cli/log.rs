@@ -13,7 +13,7 @@ use super::wishes::Wishes;
 use crate::clock::machine_zone;
 use crate::logger::{self, Notice, Resources, Tally};
 use crate::probes::Recording;
-use crate::service::{Level, Manager, Voice};
+use crate::service::{Level, Manager, Voice, open_ways};
 use crate::store::{LoggerLock, Store};
 
 /// Read the probes until told to stop: on serial ports, on this computer's own buses, at a broker
@@ -60,6 +60,7 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
     let mut store = Store::open_or_create(bench, machine_zone())?;
     let _lock = LoggerLock::take(bench)?;
     let (commit_every, sources) = (wishes.commit_every(), wishes.sources(&mut store, recording)?);
+    let post = open_ways(wishes.ways()?).context("cannot begin to carry alarms")?;
     let (voice, manager) = (Voice::of_environment(), Manager::of_environment());
     voice.say(
         Level::Info,
@@ -77,7 +78,7 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
             manager.iter().for_each(Manager::stops);
         };
         let alive_every = manager.as_ref().map(Manager::alive_every);
-        let resources = Resources { sources, commit_every, care: wishes.care(), alive_every };
+        let resources = Resources { sources, commit_every, care: wishes.care(), alive_every, post };
         let tell = |notice: Notice| match (&notice, &manager) {
             (Notice::Alive { .. }, Some(manager)) => manager.is_alive(&notice.to_string()),
             (Notice::Alive { .. }, None) => {}

@@ -1,5 +1,6 @@
 //! Options, text, exit codes: the only place with clap.
 
+mod alarms;
 mod ask;
 mod assume;
 mod care;
@@ -13,6 +14,7 @@ mod record;
 mod setup;
 mod status;
 mod undated;
+mod ways;
 mod wishes;
 
 use std::io::ErrorKind;
@@ -79,6 +81,8 @@ enum Command {
     Undo(record::Undo),
     /// How the bench stands, and what needs doing
     Status(status::Status),
+    /// The alarms that are present, and whether they reach you
+    Alarms(alarms::Alarms),
     /// Readings made while the clock was not right, and their dates
     Undated(undated::Undated),
     /// Write all of the bench into one file, also while a logger runs
@@ -173,6 +177,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Correct(correct) => correct.run(&place(bench)?),
         Command::Undo(undo) => undo.run(&place(bench)?),
         Command::Status(status) => status.run(&place(bench)?),
+        Command::Alarms(alarms) => alarms.run(bench),
         Command::Undated(undated) => undated.run(&place(bench)?),
         Command::Backup(backup) => backup.run(&place(bench)?),
         Command::Verify(verify) => verify.run(&place(bench)?),

@@ -17,4 +17,4 @@ pub use delay::{BoxDelay, LostDays, MoveGain, PlacedBox, SpotPath, diagnose_box}
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings};
 pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, may_differ_c, tally};
 pub use sources::SourceStatus;
-pub use status::{BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};
+pub use status::{AlarmsPresent, BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};

@@ -49,8 +49,7 @@ impl Store {
     /// [`StoreError`].
     pub fn deliveries(&self) -> Result<Vec<Delivery>, StoreError> {
         let mut deliveries = Vec::new();
-        let sql =
-            "SELECT kind, subject, way, ended, tries, tried_us, next_us, failure FROM alarm_delivery ORDER BY kind, subject, way";
+        let sql = "SELECT kind, subject, way, ended, tries, tried_us, next_us, failure, answer FROM alarm_delivery ORDER BY kind, subject, way";
         self.each(sql, |row| {
             let word: String = self.get(row, 0)?;
             let kind = AlarmKind::from_word(&word);
@@ -66,6 +65,7 @@ impl Store {
                 tried: self.optional_time(row, 5)?,
                 next: self.optional_time(row, 6)?,
                 failure: self.get(row, 7)?,
+                answer: self.get(row, 8)?,
             });
             Ok(())
         })?;
@@ -119,7 +119,7 @@ impl Store {
             }
             for delivery in deliveries {
                 transaction
-                    .prepare_cached("INSERT OR REPLACE INTO alarm_delivery VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)")?
+                    .prepare_cached("INSERT OR REPLACE INTO alarm_delivery VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)")?
                     .execute(params![
                         delivery.kind.map_or(TEST, AlarmKind::word),
                         delivery.subject.as_str(),
@@ -129,6 +129,7 @@ impl Store {
                         micros(delivery.tried),
                         micros(delivery.next),
                         delivery.failure,
+                        delivery.answer,
                     ])?;
             }
             transaction.commit()

@@ -134,7 +134,8 @@ CREATE TABLE alarm (
     PRIMARY KEY (kind, subject)
 ) STRICT, WITHOUT ROWID;
 -- The last delivery of each alarm by each way: of its beginning or its end (0, 1), how often it was tried, when last and by what time
--- again (none: it is done), and why it failed (none: it did not).
+-- again (none: it is done), and why it failed (none: it did not), and
+-- what came back.
 CREATE TABLE alarm_delivery (
     kind     TEXT NOT NULL,
     subject  TEXT NOT NULL,
@@ -144,5 +145,6 @@ CREATE TABLE alarm_delivery (
     tried_us INTEGER,
     next_us  INTEGER,
     failure  TEXT,
+    answer   TEXT,
     PRIMARY KEY (kind, subject, way)
 ) STRICT, WITHOUT ROWID;

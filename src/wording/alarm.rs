@@ -1,8 +1,10 @@
 //! Alarms as sentences: what it is, and what to do.
 
+use std::fmt::Write as _;
+
 use super::cautions::in_place;
 use super::dates::{day, moment};
-use super::numbers::temperature;
+use super::numbers::{paragraph, temperature};
 use super::status::age;
 use crate::bench::{AlarmKind, Bench, Name};
 use crate::civil::{Time, local_date};
@@ -136,11 +138,45 @@ pub fn delivery_words(delivery: &Delivery, zone: crate::civil::Zone) -> String {
     };
     match &delivery.failure {
         _ if delivery.tries == 0 => format!("by {}: on its way", delivery.way),
-        None => format!("by {}: delivered{}", delivery.way, on(delivery.tried)),
+        None => {
+            let answer = delivery.answer.as_ref().map(|answer| format!(" ({answer})")).unwrap_or_default();
+            format!("by {}: delivered{}{answer}", delivery.way, on(delivery.tried))
+        }
         Some(why) if delivery.kind.is_none() => format!("by {}: failed{}: {why}", delivery.way, on(delivery.tried)),
         Some(why) => {
             let times = if delivery.tries == 1 { String::new() } else { format!(" ({} tries)", delivery.tries) };
             format!("by {}: failed{}{times}: {why}{again}", delivery.way, on(delivery.tried))
         }
     }
+}
+
+/// All alarms that are present, with how telling of them went.
+#[must_use]
+pub fn alarms_text(states: &[AlarmState], deliveries: &[Delivery], bench: &Bench, now: Time, logger_runs: bool) -> String {
+    let mut text = String::new();
+    let present: Vec<&AlarmState> = states.iter().filter(|state| state.is_present()).collect();
+    if present.is_empty() {
+        text.push_str("No alarm.\n");
+    }
+    for state in present {
+        let words = alarm_words(state, Event::Begun, bench, now);
+        let since = state.since.map(|since| moment(since, bench.zone)).unwrap_or_default();
+        let _ = writeln!(text, "{}", paragraph(&format!("{}.", words.message), "- ", "  "));
+        let _ = writeln!(text, "{}", paragraph(&format!("next: {}", words.next), "  ", "  "));
+        if let Some(caution) = words.caution {
+            let _ = writeln!(text, "{}", paragraph(caution, "  ", "  "));
+        }
+        let seen = if state.seen.is_some() { ", seen" } else { "" };
+        let _ = writeln!(text, "  since {since}{seen}");
+        for delivery in deliveries.iter().filter(|one| one.kind == Some(state.kind) && one.subject == state.subject) {
+            let _ = writeln!(text, "{}", paragraph(&delivery_words(delivery, bench.zone), "  ", "  "));
+        }
+    }
+    for test in deliveries.iter().filter(|delivery| delivery.kind.is_none()) {
+        let _ = writeln!(text, "{}", paragraph(&format!("The last test, {}", delivery_words(test, bench.zone)), "", "  "));
+    }
+    if !logger_runs {
+        text.push_str("No logger runs: nothing is watched now.\n");
+    }
+    text
 }

@@ -13,7 +13,7 @@ mod numbers;
 mod record;
 mod status;
 
-pub use alarm::{AlarmWords, alarm_line, alarm_words, delivery_words};
+pub use alarm::{AlarmWords, alarm_line, alarm_words, alarms_text, delivery_words};
 pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};

@@ -31,20 +31,25 @@ pub struct Delivery {
     pub next: Option<Time>,
     /// Why it failed the last time; none: it did not.
     pub failure: Option<String>,
+    /// What came back where it arrived: what a command said, what a mail server answered.
+    pub answer: Option<String>,
 }
 
 impl Delivery {
     /// One that is to be made at once.
     #[must_use]
     pub fn due(kind: Option<AlarmKind>, subject: Name, way: String, event: Event, now: Time) -> Self {
-        Self { kind, subject, way, event, tries: 0, tried: None, next: Some(now), failure: None }
+        Self { kind, subject, way, event, tries: 0, tried: None, next: Some(now), failure: None, answer: None }
     }
 
     /// Takes note of how a try went.
-    pub fn tried(&mut self, outcome: Result<(), String>, now: Time) {
+    pub fn tried(&mut self, outcome: Result<String, String>, now: Time) {
         self.tries = self.tries.saturating_add(1);
         self.tried = Some(now);
-        self.failure = outcome.err();
+        (self.answer, self.failure) = match outcome {
+            Ok(answer) => (Some(answer).filter(|answer| !answer.is_empty()), None),
+            Err(why) => (None, Some(why)),
+        };
         let minutes = AGAIN_MINUTES << (self.tries - 1).min(10);
         let again = self.failure.is_some() && self.tries < MOST_TRIES;
         self.next = again.then(|| now + Duration::minutes(minutes.min(LONGEST_MINUTES)));
@@ -75,7 +80,7 @@ mod tests {
         assert_eq!(waits[..9], [0, 1, 2, 4, 8, 16, 32, 60, 60]);
         assert_eq!((waits.len(), (now - begin).num_hours()), (30, 24));
         assert!(!delivery.arrived());
-        delivery.tried(Ok(()), now);
+        delivery.tried(Ok("250 OK".to_owned()), now);
         assert!(delivery.arrived() && delivery.next.is_none());
     }
 }

@@ -34,6 +34,7 @@ struct Delivered {
     tried: Option<String>,
     next: Option<String>,
     failure: Option<String>,
+    answer: Option<String>,
 }
 
 /// What a command gets on its standard input.
@@ -69,6 +70,7 @@ fn delivered(delivery: &Delivery) -> Delivered {
         tried: delivery.tried.map(rfc3339),
         next: delivery.next.map(rfc3339),
         failure: delivery.failure.clone(),
+        answer: delivery.answer.clone(),
     }
 }
 
