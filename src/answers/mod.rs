@@ -1,6 +1,7 @@
 //! A question as of a time → store → core → result. Every number follows from what is on record, worked out anew or taken from
 //! where it was kept while nothing has changed; nothing later than the time asked for is used.
 
+mod away;
 mod diagnose;
 mod fit;
 mod forecast;
@@ -14,6 +15,7 @@ mod shelf;
 mod status;
 mod warmth;
 
+pub use away::away;
 pub use diagnose::diagnose;
 pub use fit::{Assumption, FitWish, fit_all};
 pub use forecast::{forecast, forecast_assuming};

@@ -81,6 +81,8 @@ enum Command {
     Undo(record::Undo),
     /// How the bench stands, and what needs doing
     Status(status::Status),
+    /// Say when nobody is there: what comes meanwhile, and what could wait where
+    Away(record::Away),
     /// The alarms that are present, and whether they reach you
     Alarms(alarms::Alarms),
     /// Readings made while the clock was not right, and their dates
@@ -177,6 +179,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Correct(correct) => correct.run(&place(bench)?),
         Command::Undo(undo) => undo.run(&place(bench)?),
         Command::Status(status) => status.run(&place(bench)?),
+        Command::Away(away) => away.run(&place(bench)?),
         Command::Alarms(alarms) => alarms.run(bench),
         Command::Undated(undated) => undated.run(&place(bench)?),
         Command::Backup(backup) => backup.run(&place(bench)?),

@@ -2,6 +2,7 @@
 
 mod ahead;
 mod answer;
+mod away;
 mod boxes;
 mod notes;
 mod outlook;
@@ -14,6 +15,7 @@ mod weather;
 
 pub use ahead::{Ahead, Coming};
 pub use answer::{Assumed, BoxAnswer, ForecastAnswer, Supposed};
+pub use away::{AwayAnswer, AwayBox, ColderSpot, Suffering};
 pub use boxes::{BoxCase, BoxForecast, EventForecast, forecast_box, horizon_days};
 pub use notes::BoxNote;
 pub use outlook::{DaysAhead, Outlook, RECENT_DAYS, Shape, earlier_days};

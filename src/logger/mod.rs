@@ -1,5 +1,7 @@
 //! Probes → store: port threads → a bounded channel → the one writer.
 
+#[cfg(test)]
+mod alarm_faults;
 mod alarms;
 mod caretaker;
 #[cfg(test)]

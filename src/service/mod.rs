@@ -7,10 +7,12 @@ mod carrier;
 mod command;
 mod journal;
 mod mail;
+mod mornings;
 mod notify;
 
 pub use carrier::{Way, open_ways};
 pub use command::AlarmCommand;
 pub use journal::{Level, Voice};
 pub use mail::{Mail, Secrecy, is_mail_address};
+pub use mornings::Mornings;
 pub use notify::Manager;

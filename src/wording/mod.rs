@@ -1,6 +1,7 @@
 //! Results → sentences, units, cautions: all prose that a grower reads about an answer.
 
 mod alarm;
+mod away;
 mod care;
 mod cautions;
 mod clock;
@@ -14,6 +15,7 @@ mod record;
 mod status;
 
 pub use alarm::{AlarmWords, alarm_line, alarm_words, alarms_text, delivery_words};
+pub use away::{away_text, away_words};
 pub use care::{care_words, verified_text};
 pub use cautions::in_place;
 pub use clock::{doubt_next, doubt_words, step_words, undated_words};
