@@ -43,12 +43,16 @@ pub fn away(known: &Known, present: &Present<'_>, away: &Away) -> AwayAnswer {
         let mut there: Vec<ColderSpot> = Vec::new();
         if let (Some(expected), Some(own_c)) = (expected.filter(|expected| *expected >= WORTH_IT), mean_at(&one.spot)) {
             let cooler = elsewhere.iter().filter(|(spot, mean_c, _)| **spot != one.spot && *mean_c <= own_c - COLDER_C);
-            there = cooler.filter_map(|(spot, mean_c, answer)| colder_spot(present, one, answer.boxes.get(at)?, spot, *mean_c, away)).collect();
+            there = cooler
+                .filter_map(|(spot, mean_c, answer)| colder_spot(present, one, answer.boxes.get(at)?, spot, *mean_c, away))
+                .collect();
             there.retain(|spot| spot.expected <= FEWER * expected);
         }
         // What harms no seeds first; then where the fewest come.
         there.sort_by(|one, other| {
-            (one.suffering.is_some(), one.expected).partial_cmp(&(other.suffering.is_some(), other.expected)).unwrap_or(std::cmp::Ordering::Equal)
+            (one.suffering.is_some(), one.expected)
+                .partial_cmp(&(other.suffering.is_some(), other.expected))
+                .unwrap_or(std::cmp::Ordering::Equal)
         });
         there.truncate(SPOTS_NAMED);
         AwayBox {

@@ -227,7 +227,7 @@ fn placements(bench: &Bench) -> Vec<Vec<String>> {
 
 fn spots(bench: &Bench) -> Vec<Vec<String>> {
     let mut rows =
-        vec![row(["spot", "kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "too_hot_c", "changed", "note"])];
+        vec![row(["spot", "kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note", "too_hot_c"])];
     for spot in bench.spots.values() {
         let only_named = [Setting::NOTHING_SAID];
         let settings = if spot.settings.is_empty() { &only_named[..] } else { &spot.settings };
@@ -245,9 +245,9 @@ fn spots(bench: &Bench) -> Vec<Vec<String>> {
                 &number(pair.map(|pair| pair.day_c)),
                 &number(pair.map(|pair| pair.night_c)),
                 &number(setting.capacity),
-                &number(setting.too_hot_c),
                 &time(setting.changed),
                 &text(&setting.note),
+                &number(setting.too_hot_c),
             ])
         }));
     }

@@ -22,7 +22,7 @@ pub(super) const PROBES: Form =
 pub(super) const SPOTS: Form = Form {
     file: "spots.csv",
     required: &["spot"],
-    optional: &["kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "too_hot_c", "changed", "note"],
+    optional: &["kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note", "too_hot_c"],
     either: None,
 };
 pub(super) const MOVES: Form =

@@ -28,7 +28,13 @@ fn rig() -> Rig {
             let (spot, since) = (name(spot), time("2026-03-19 12:00"));
             [
                 Entry::Spot(spot.clone(), Setting { kind, ..Setting::NOTHING_SAID }),
-                Entry::Placement(Placement { probe: name(probe), spot: spot.clone(), since, calibration: None, siting: Siting::Beside }),
+                Entry::Placement(Placement {
+                    probe: name(probe),
+                    spot: spot.clone(),
+                    since,
+                    calibration: None,
+                    siting: Siting::Beside,
+                }),
                 Entry::Container(Container::new(name(boxed), name("b"), name("lettuce"), spot, since)),
             ]
         },
@@ -84,8 +90,10 @@ fn heat_goes_out_once_with_what_to_do_and_a_caution_and_its_end_too() {
     minutes(&mut rig, 60, 22.0, 4.0);
     assert_eq!(
         alarms_told(&rig)[1..],
-        ["At 'mat' it was over 27.8\u{a0}°C for 40 minutes, until Fri 20 Mar 2026, 13:01, 30.5\u{a0}°C at most; that is over; look what it \
-          did to C1."]
+        [
+            "At 'mat' it was over 27.8\u{a0}°C for 40 minutes, until Fri 20 Mar 2026, 13:01, 30.5\u{a0}°C at most; that is over; look what it \
+          did to C1."
+        ]
     );
     let ended = letters.try_recv().unwrap();
     assert!(ended.json.contains("\"event\": \"ended\"") && letters.try_recv().is_err());
@@ -128,7 +136,9 @@ fn a_letter_that_did_not_arrive_goes_out_again_also_by_the_next_start() {
     minutes(&mut rig, 5, 22.0, 4.0);
     minutes(&mut rig, 31, 22.0, -1.0);
     let letter = letters.try_recv().unwrap();
-    assert!(letter.text.starts_with("At 'fridge' it has been below 0.0\u{a0}°C for 30 minutes, −1.0\u{a0}°C at least: F1 may freeze"));
+    assert!(
+        letter.text.starts_with("At 'fridge' it has been below 0.0\u{a0}°C for 30 minutes, −1.0\u{a0}°C at least: F1 may freeze")
+    );
     minutes(&mut rig, 3, 22.0, -1.0);
     assert!(letters.try_recv().is_err(), "one that is on its way is not sent again");
     rig.post.tray().put(Carried { way: "command".to_owned(), about: letter.about, outcome: Err("exit 1".to_owned()) });

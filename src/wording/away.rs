@@ -26,7 +26,8 @@ pub fn away_text(answer: &AwayAnswer, zone: Zone, degrees: Degrees) -> String {
     }
     let names = |boxes: &[&AwayBox]| boxes.iter().map(|one| one.trial.container.name.as_str()).collect::<Vec<_>>().join(", ");
     if !nothing.is_empty() {
-        let _ = writeln!(text, "{}", paragraph(&format!("No sprout to be expected meanwhile: {}.", names(&nothing)), "  ", "      "));
+        let _ =
+            writeln!(text, "{}", paragraph(&format!("No sprout to be expected meanwhile: {}.", names(&nothing)), "  ", "      "));
     }
     if !untold.is_empty() {
         let words = format!("Nothing can be told of {}; `seedclock forecast` says why.", names(&untold));

@@ -8,6 +8,8 @@ mod seasons_uses;
 mod shapes;
 mod written_shapes;
 
+pub(crate) use written_shapes::{Shape, written};
+
 use std::path::Path;
 
 use crate::asking::Files;

@@ -55,7 +55,10 @@ impl Away {
             anyhow::bail!("the time {} is over\n  nothing was recorded", away_words(&told, zone));
         }
         let made = make(&mut store, now, |_| Ok(vec![Wish::to_correct(vec![Entry::Away(told)])]))?;
-        say_made(&made, &format!("{}: reminders to look wait so long; alarms of heat, frost and silent probes go on", away_words(&told, zone)));
+        say_made(
+            &made,
+            &format!("{}: reminders to look wait so long; alarms of heat, frost and silent probes go on", away_words(&told, zone)),
+        );
         let store = Store::open_read_only(bench)?;
         let known = Known::at_present(&store, now, Concerning::Present, Tables::Used, &mut |_, _| {})?;
         let present = Present::with(&known, &mut Shelf::of(&store));

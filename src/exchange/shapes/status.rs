@@ -21,7 +21,7 @@ struct Shape {
     sources: Vec<Source>,
     unread_lines: Vec<Unread>,
     last_backup: Backup,
-    alarms: Option<Vec<Alarm>>,
+    alarms: Vec<Alarm>,
     todo: Vec<ToDo>,
 }
 
@@ -167,10 +167,14 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
             time: time(status.care.as_ref().and_then(|care| Some(care.backup.as_ref()?.time))),
             file: status.care.as_ref().and_then(|care| Some(care.backup.as_ref()?.file.clone())),
         },
-        alarms: status.alarms.as_ref().map(|alarms| {
-            let shape = |state| alarm(state, Event::Begun, &alarms.bench, status.as_of, &alarms.deliveries);
-            alarms.states.iter().map(shape).collect()
-        }),
+        alarms: status
+            .alarms
+            .iter()
+            .flat_map(|alarms| {
+                let shape = |state| alarm(state, Event::Begun, &alarms.bench, status.as_of, &alarms.deliveries);
+                alarms.states.iter().map(shape)
+            })
+            .collect(),
         todo: status
             .todo
             .iter()
