@@ -109,7 +109,7 @@ fn a_kill_at_any_minute_neither_repeats_nor_loses_an_alarm() {
         let mut letters = way(&mut rig);
         rig.begin();
         let mut carried = 0;
-        for minute in 0..100 {
+        for minute in 0..110 {
             if minute == killed_at || minute == killed_at + 3 {
                 rig.kill();
                 letters = way(&mut rig);

@@ -4,9 +4,11 @@ use std::io::{Read, Write};
 use std::os::unix::process::CommandExt as _;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{Receiver, channel};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use rustix::process::{Pid, Signal, kill_process_group};
+
+use crate::clock::{Clock, SystemClock};
 
 /// As much of what a command says is kept, in characters.
 const KEPT: usize = 300;
@@ -60,18 +62,23 @@ impl AlarmCommand {
     /// Waits for its end; none where it had to be ended.
     fn wait(&self, child: &mut Child) -> Result<Option<ExitStatus>, String> {
         let lost = |error: std::io::Error| format!("nobody can tell how it went: {error}");
-        let begun = Instant::now();
+        let begun_us = SystemClock.since_start_us();
         loop {
             if let Some(status) = child.try_wait().map_err(lost)? {
                 return Ok(Some(status));
             }
-            if begun.elapsed() >= self.limit {
+            if since(begun_us) >= self.limit {
                 end(child);
                 return Ok(None);
             }
             std::thread::sleep(LOOK_EVERY);
         }
     }
+}
+
+/// How long ago a moment was, given as the clock's time since the computer's start.
+pub(super) fn since(begun_us: i64) -> Duration {
+    Duration::from_micros(u64::try_from(SystemClock.since_start_us().saturating_sub(begun_us)).unwrap_or(0))
 }
 
 /// Ends it with all that it has started.
@@ -135,11 +142,11 @@ mod tests {
         let line = format!("sleep 1000 & echo $! > {}; echo begun; sleep 1000", pid.display());
         assert_eq!(command(&line, 300).run("x"), Err("it took longer than 0.3 s and was ended: begun".to_owned()));
         let left: i32 = std::fs::read_to_string(&pid).unwrap().trim().parse().unwrap();
-        let begun = Instant::now();
+        let begun_us = SystemClock.since_start_us();
         // Whoever takes in orphans may need a moment to see that it is dead.
         let alive = || std::fs::read_to_string(format!("/proc/{left}/stat")).is_ok_and(|stat| !stat.contains(") Z"));
         while alive() {
-            assert!(begun.elapsed() < Duration::from_secs(30), "what it started lives on");
+            assert!(since(begun_us) < Duration::from_secs(30), "what it started lives on");
             std::thread::sleep(LOOK_EVERY);
         }
     }

@@ -8,12 +8,12 @@ use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use chrono::{NaiveDate, Timelike as _};
 use rustix::process::{Pid, setpriority_process};
 
-use super::command::shortened;
+use super::command::{shortened, since};
 use crate::civil::{Time, Zone};
 use crate::clock::{Clock, SystemClock};
 
@@ -43,13 +43,13 @@ impl Mornings {
     /// Where no thread can be started.
     pub fn begin(program: PathBuf, bench: PathBuf, zone: Zone, tell: impl Fn(String) + Send + 'static) -> std::io::Result<Self> {
         let stop = Arc::new(AtomicBool::new(false));
-        let begun = Instant::now();
+        let begun_us = SystemClock.since_start_us();
         let thread = std::thread::Builder::new().name("mornings".to_owned()).spawn({
             let stop = Arc::clone(&stop);
             move || {
                 let mut made = None;
                 while !stop.load(Ordering::SeqCst) {
-                    let due = due(SystemClock.now(), zone, made).filter(|_| begun.elapsed() >= AFTER_START);
+                    let due = due(SystemClock.now(), zone, made).filter(|_| since(begun_us) >= AFTER_START);
                     if let Some(today) = due {
                         made = Some(today);
                         if let Err(why) = forecast(&program, &bench, &stop) {
@@ -103,12 +103,12 @@ fn forecast(program: &PathBuf, bench: &PathBuf, stop: &AtomicBool) -> Result<(),
 
 /// Its exit code; none where it was ended.
 fn wait(child: &mut Child, stop: &AtomicBool) -> std::io::Result<Option<i32>> {
-    let begun = Instant::now();
+    let begun_us = SystemClock.since_start_us();
     loop {
         if let Some(status) = child.try_wait()? {
             return Ok(status.code());
         }
-        if stop.load(Ordering::SeqCst) || begun.elapsed() >= LIMIT {
+        if stop.load(Ordering::SeqCst) || since(begun_us) >= LIMIT {
             child.kill()?;
             child.wait()?;
             return Ok(None);
@@ -143,8 +143,8 @@ mod tests {
         stop.store(true, Ordering::SeqCst);
         let mut child = Command::new("sleep").arg("1000").spawn().unwrap();
         assert_eq!(wait(&mut child, &stop).unwrap(), None);
-        let began = Instant::now();
+        let begun_us = SystemClock.since_start_us();
         drop(Mornings::begin(PathBuf::from("x"), PathBuf::from("b"), Zone::UTC, |_| {}).unwrap());
-        assert!(began.elapsed() < LOOK_EVERY, "it is woken to end");
+        assert!(since(begun_us) < LOOK_EVERY, "it is woken to end");
     }
 }

@@ -68,8 +68,8 @@ fn alarms(desk: &Desk) -> Value {
     serde_json::from_slice(&done.stdout).unwrap()
 }
 
-const HOT: &str =
-    "At 'mat' it has been over 27.8\u{a0}°C for 45 minutes, 31.5\u{a0}°C at most: too hot for C1; check the thermostat";
+/// Whatever else the machine does meanwhile, so that it is told some minutes later.
+const HOT: &str = "31.5\u{a0}°C at most: too hot for C1; check the thermostat";
 
 #[test]
 fn a_mat_that_becomes_hot_is_told_once_in_the_journal_by_command_and_by_status() {
@@ -142,8 +142,7 @@ fn frost_out_of_doors_is_no_alarm_and_in_the_chilling_spot_it_is() {
         says(&desk, &["spot", "mat", "--kind", kind]);
         log_what_was_gathered(&desk, -3.0);
         place(&desk);
-        let frost = "At 'mat' it has been below 0.0\u{a0}°C for 45 minutes, −3.0\u{a0}°C at least: C1 may freeze; set it warmer: moist \
-                     chilling wants cold above freezing.";
+        let frost = "−3.0\u{a0}°C at least: C1 may freeze; set it warmer: moist chilling wants cold above freezing.";
         let said = look_again(&desk, &[], "it to look", |said| said.contains("listening"));
         assert_eq!(said.matches(frost).count(), told, "{kind}: {said}");
         assert_eq!(said.matches("At 'mat'").count(), told, "{kind}: {said}");
