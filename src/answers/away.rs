@@ -1,5 +1,7 @@
 //! What comes while nobody is there, and where it would come later.
 
+use chrono::Duration;
+
 use super::{Known, Present, forecast_assuming};
 use crate::bench::{Away, Name};
 use crate::civil::Time;
@@ -10,7 +12,7 @@ const COLDER_C: f64 = 1.0;
 /// From so many sprouts on, on average, a box is worth carrying.
 const WORTH_IT: f64 = 0.5;
 /// A colder spot is worth naming where no more than this share of the sprouts would come.
-const FEWER: f64 = 0.5;
+const FEWER: f64 = 2.0 / 3.0;
 /// As many spots are named for a box.
 const SPOTS_NAMED: usize = 2;
 /// This near to their base seeds hardly go on, °C.
@@ -88,9 +90,9 @@ fn colder_spot(
     Some(ColderSpot { spot: spot.clone(), mean_c, expected: meanwhile(&there.forecast, away)?, days_later, suffering })
 }
 
-/// The number of whole days after the forecast's `now` that a time comes to; 0 where it comes before the first.
+/// The number of days after the forecast's `now` that a time comes to, to the nearest; 0 where that is now.
 fn days_until(forecast: &BoxForecast, time: Time) -> usize {
-    forecast.by_date.iter().take_while(|(day, _)| *day <= time).count()
+    forecast.by_date.iter().take_while(|(day, _)| *day <= time + Duration::hours(12)).count()
 }
 
 /// New sprouts from its beginning to its end, on average.

@@ -17,12 +17,12 @@ fn before_a_time_away_it_is_said_what_will_sprout_and_what_could_wait_where_and_
     desk.says(&["sow", "B1", "--species", "tomato", "--seeds", "20", "--spot", "mat", "--at", &sown]);
     desk.says(&["sow", "B2", "--species", "tomato", "--seeds", "20", "--spot", "fridge", "--at", &sown]);
     desk.says(&["spot", "mat", "--set", "24"]);
-    desk.says(&["spot", "cellar", "--set", "13"]);
+    desk.says(&["spot", "cellar", "--set", "10.5"]);
     desk.says(&["spot", "fridge", "--set", "5", "--kind", "fridge"]);
     let said = desk.says(&["away", &day(1), &day(9)]);
     assert!(said.starts_with("away from ") && said.contains("reminders to look wait so long"), "{said}");
     assert!(said.contains("B1, tomato, at 'mat': about ") && said.contains(" of 20 will sprout meanwhile"), "{said}");
-    assert!(said.contains("Carried to 'cellar' today (about 13.0\u{a0}°C): "), "{said}");
+    assert!(said.contains("Carried to 'cellar' today (about 10.5\u{a0}°C): "), "{said}");
     let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         words.contains("Caution: that is near where tomato stops for cold; seed that lies wet and cold for long may rot."),
@@ -60,6 +60,6 @@ fn limits_of_alarms_are_set_shown_and_taken_back() {
     assert_eq!(desk.says(&["undo"]), "taken back: the change of the setting quiet-hours: again quiet-hours 21:00-06:30\n");
     assert_eq!(desk.says(&["undo"]), "taken back: the setting quiet-hours (21:00-06:30)\n");
     assert!(desk.says(&["set"]).contains("quiet-hours 22:00-07:00"));
-    assert_eq!(desk.says(&["spot", "sill", "--too-hot", "28"]), "spot sill: kind indoors, too hot above 28 °C\n");
+    assert_eq!(desk.says(&["spot", "sill", "--too-hot", "28"]), "spot sill: too hot above 28 °C (before: none)\n");
     assert_eq!(desk.says(&["alarms"]), "No alarm.\nNo logger runs: nothing is watched now.\n");
 }
