@@ -103,7 +103,8 @@ fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
 /// Of the logger's notices, those that a grower watching the demo cares about.
 fn show(notice: Notice) {
     match notice {
-        Notice::State { state: SourceState::Listening, .. } => {}
+        // Hours go by within seconds; what is hot there is told by the diagnosis.
+        Notice::State { state: SourceState::Listening, .. } | Notice::Alarm { .. } => {}
         Notice::FirstReading { probe, spot, reading, .. } => {
             // Whether anybody reads along does not matter to the logger.
             let _ = tell(format_args!("  {}", Notice::measured(&probe, spot.as_ref(), &reading)));
