@@ -40,6 +40,10 @@ pub const OFFSET: Bounds = Bounds { what: "a calibration offset", low: -10.0, hi
 pub const GAIN: Bounds = Bounds { what: "a calibration gain", low: 0.8, high: 1.2, unit: "" };
 /// Seeds in one container.
 pub const SEEDS: Bounds = Bounds { what: "the number of seeds in one box", low: 1.0, high: 100_000.0, unit: "" };
+/// What growers may call too hot. Below it boxes sprout that nobody worries about; above it no seed does.
+pub const TOO_HOT: Bounds = Bounds { what: "what is too hot for seeds", low: 15.0, high: 60.0, unit: "°C" };
+/// What growers may call freezing.
+pub const FREEZING: Bounds = Bounds { what: "what is freezing for seeds", low: -10.0, high: 5.0, unit: "°C" };
 /// Containers that find room at one spot.
 pub const CAPACITY: Bounds = Bounds { what: "the room for boxes at one spot", low: 1.0, high: 10_000.0, unit: "" };
 /// How deep seeds lie. Large beans and nuts are sown some 10 cm deep.

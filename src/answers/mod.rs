@@ -1,6 +1,7 @@
 //! A question as of a time → store → core → result. Every number follows from what is on record, worked out anew or taken from
 //! where it was kept while nothing has changed; nothing later than the time asked for is used.
 
+mod away;
 mod chilling;
 mod compare;
 mod diagnose;
@@ -18,6 +19,7 @@ mod status;
 mod trial;
 mod warmth;
 
+pub use away::away;
 pub use chilling::chill_responses;
 pub use compare::compare;
 pub use diagnose::diagnose;

@@ -8,7 +8,8 @@ use super::chilling::chilling_now;
 use crate::bench::ClockStatus;
 use crate::civil::{Time, time_from_micros};
 use crate::clock::Clock;
-use crate::diagnosis::{BenchStatus, LoggerState, MachineState};
+use crate::diagnosis::alarms::AlarmState;
+use crate::diagnosis::{AlarmsPresent, BenchStatus, LoggerState, MachineState};
 use crate::quality::stale_after_us;
 use crate::store::{Computer, Store, StoreError};
 
@@ -44,6 +45,15 @@ pub fn status(
     let status = status.with_clock(clock_status(store, now, clock)?);
     // Whoever is asked about another time knows nothing of the machine then.
     let Some(machine) = machine else { return Ok(status) };
+    let status = match machine.logger {
+        LoggerState::Runs(_) => {
+            let mut states = store.alarms()?;
+            states.retain(AlarmState::is_present);
+            status.with_alarms(AlarmsPresent { bench, states, deliveries: store.deliveries()? })
+        }
+        // What was put on record by one that ran before says nothing of now.
+        LoggerState::Stopped => status,
+    };
     let sources = match machine.logger {
         LoggerState::Runs(_) => store.sources_read_now()?,
         LoggerState::Stopped => Vec::new(),

@@ -1,5 +1,7 @@
 //! The words of the bench as types, and the rules that every change must keep.
 
+mod alarm;
+mod away;
 mod container;
 mod history;
 mod limits;
@@ -10,6 +12,8 @@ mod reading;
 pub mod rules;
 mod start;
 
+pub use alarm::{AlarmKind, AlarmRules, AlarmSetting, Quiet};
+pub use away::Away;
 pub use container::{Check, Chilling, Container, Event, Given, Move, Stay, Trial};
 pub use limits::{Ends, ProbeLimits, USUAL_LIMITS, UsualLimits};
 pub use lot::Lot;
@@ -83,6 +87,10 @@ pub struct Bench {
     pub zone: Zone,
     /// The degrees that temperatures are said in; none: never said, and so °C.
     pub units: Option<Degrees>,
+    /// What was said of alarms.
+    pub alarms: AlarmRules,
+    /// When nobody is there, in order of `from`.
+    pub aways: Vec<Away>,
     /// What is known of lots, by name. Containers may name lots of which nothing is known.
     pub lots: BTreeMap<Name, Lot>,
     /// Every spot that exists, by name.
@@ -106,6 +114,8 @@ impl Bench {
         Self {
             zone,
             units: None,
+            alarms: AlarmRules::default(),
+            aways: Vec::new(),
             lots: BTreeMap::new(),
             spots: BTreeMap::new(),
             probes: BTreeSet::new(),
@@ -146,6 +156,12 @@ impl Bench {
             let next = self.placements[at + 1..].iter().find(|later| later.probe == placement.probe);
             (placement, next.map(|later| later.since))
         })
+    }
+
+    /// The time away that holds an instant.
+    #[must_use]
+    pub fn away_at(&self, time: Time) -> Option<&Away> {
+        self.aways.iter().find(|away| away.from <= time && time < away.until)
     }
 
     /// The names of all placed probes.

@@ -118,6 +118,8 @@ pub struct Setting {
     pub given: Option<GivenTemperature>,
     /// As many containers find room there.
     pub capacity: Option<u32>,
+    /// What the grower calls too hot there, in °C; none: what the seeds standing there bear.
+    pub too_hot_c: Option<f64>,
     /// Something was changed there at this time, such as a mat laid: what was measured before says nothing of what is to come.
     pub changed: Option<Time>,
     /// The grower's note.
@@ -127,7 +129,7 @@ pub struct Setting {
 impl Setting {
     /// What holds for a spot of which nothing has been said.
     pub const NOTHING_SAID: Self =
-        Self { since: None, kind: SpotKind::Indoors, given: None, capacity: None, changed: None, note: None };
+        Self { since: None, kind: SpotKind::Indoors, given: None, capacity: None, too_hot_c: None, changed: None, note: None };
 
     /// The same temperature at all hours, where that is what is given.
     #[must_use]

@@ -14,7 +14,7 @@ use super::Outcome;
 use super::log::say;
 use crate::bench::Name;
 use crate::clock::{Clock, RunningClock, SystemClock};
-use crate::logger::{self, CareOptions, Notice, Resources, Tally};
+use crate::logger::{self, CareOptions, Notice, Post, Resources, Tally};
 use crate::probes::{Player, Port, Source, SourceState, Speed, Stop};
 use crate::store::{BenchKind, LoggerLock, Store, StoreError};
 use story::Story;
@@ -85,7 +85,13 @@ fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
     });
     let mut board_end = None;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().context("cannot start the logger")?;
-    let resources = Resources { sources: vec![port], commit_every: COMMIT_EVERY, care: CareOptions::default(), alive_every: None };
+    let resources = Resources {
+        sources: vec![port],
+        commit_every: COMMIT_EVERY,
+        care: CareOptions::default(),
+        alive_every: None,
+        post: Post::default(),
+    };
     let shutdown = async { board_end = all_printed.await.ok() };
     let tally = runtime.block_on(logger::run(resources, store, clock, shutdown, show))?;
     let _ = board.join();
@@ -97,7 +103,8 @@ fn play(story: &Story, store: Store) -> anyhow::Result<Tally> {
 /// Of the logger's notices, those that a grower watching the demo cares about.
 fn show(notice: Notice) {
     match notice {
-        Notice::State { state: SourceState::Listening, .. } => {}
+        // Hours go by within seconds; what is hot there is told by the diagnosis.
+        Notice::State { state: SourceState::Listening, .. } | Notice::Alarm { .. } => {}
         Notice::FirstReading { probe, spot, reading, .. } => {
             // Whether anybody reads along does not matter to the logger.
             let _ = tell(format_args!("  {}", Notice::measured(&probe, spot.as_ref(), &reading)));

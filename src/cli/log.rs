@@ -13,7 +13,7 @@ use super::wishes::Wishes;
 use crate::clock::machine_zone;
 use crate::logger::{self, Notice, Resources, Tally};
 use crate::probes::Recording;
-use crate::service::{Level, Manager, Voice};
+use crate::service::{Level, Manager, Mornings, Voice, open_ways};
 use crate::store::{LoggerLock, Store};
 
 /// Read the probes until told to stop: on serial ports, on this computer's own buses, at a broker
@@ -60,6 +60,7 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
     let mut store = Store::open_or_create(bench, machine_zone())?;
     let _lock = LoggerLock::take(bench)?;
     let (commit_every, sources) = (wishes.commit_every(), wishes.sources(&mut store, recording)?);
+    let post = open_ways(wishes.ways()?).context("cannot begin to carry alarms")?;
     let (voice, manager) = (Voice::of_environment(), Manager::of_environment());
     voice.say(
         Level::Info,
@@ -69,6 +70,8 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
             commit_every.as_secs_f64()
         ),
     );
+    // A recording is soon over.
+    let mornings = if wishes.has_sources() { Some(mornings(&store, bench, voice)?) } else { None };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
     let tally = runtime.block_on(async {
         let signals = Signals::watch().context("cannot watch for the signals to stop")?;
@@ -77,7 +80,7 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
             manager.iter().for_each(Manager::stops);
         };
         let alive_every = manager.as_ref().map(Manager::alive_every);
-        let resources = Resources { sources, commit_every, care: wishes.care(), alive_every };
+        let resources = Resources { sources, commit_every, care: wishes.care(), alive_every, post };
         let tell = |notice: Notice| match (&notice, &manager) {
             (Notice::Alive { .. }, Some(manager)) => manager.is_alive(&notice.to_string()),
             (Notice::Alive { .. }, None) => {}
@@ -85,9 +88,18 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
         };
         Ok::<_, anyhow::Error>(logger::run(resources, store, wishes.clock(), shutdown, tell).await)
     })?;
+    drop(mornings);
     let tally = tally?;
     voice.say(if tally.dropped > 0 { Level::Warning } else { Level::Info }, summary(&tally));
     Ok(Outcome::Done)
+}
+
+/// Has a forecast made each morning.
+fn mornings(store: &Store, bench: &Path, voice: Voice) -> anyhow::Result<Mornings> {
+    let program = std::env::current_exe().context("cannot tell where this program lies")?;
+    let zone = store.bench()?.zone;
+    let tell = move |words: String| voice.say(Level::Warning, words);
+    Mornings::begin(program, bench.to_path_buf(), zone, tell).context("cannot have a forecast made each morning")
 }
 
 /// The signals that mean "stop": Ctrl-C, a service manager's request, a closed terminal.

@@ -1,5 +1,6 @@
 //! Options, text, exit codes: the only place with clap.
 
+mod alarms;
 mod ask;
 mod assume;
 mod care;
@@ -16,6 +17,7 @@ mod report;
 mod setup;
 mod status;
 mod undated;
+mod ways;
 mod wishes;
 
 use std::io::ErrorKind;
@@ -82,6 +84,10 @@ enum Command {
     Undo(record::Undo),
     /// How the bench stands, and what needs doing
     Status(status::Status),
+    /// Say when nobody is there: what comes meanwhile, and what could wait where
+    Away(record::Away),
+    /// The alarms that are present, and whether they reach you
+    Alarms(alarms::Alarms),
     /// Readings made while the clock was not right, and their dates
     Undated(undated::Undated),
     /// Write all of the bench into one file, also while a logger runs
@@ -181,6 +187,8 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Correct(correct) => correct.run(&place(bench)?),
         Command::Undo(undo) => undo.run(&place(bench)?),
         Command::Status(status) => status.run(&place(bench)?),
+        Command::Away(away) => away.run(&place(bench)?),
+        Command::Alarms(alarms) => alarms.run(bench),
         Command::Undated(undated) => undated.run(&place(bench)?),
         Command::Backup(backup) => backup.run(&place(bench)?),
         Command::Verify(verify) => verify.run(&place(bench)?),

@@ -1,6 +1,7 @@
 //! Commands that put something on record, correct it, or take it back.
 
 mod amended;
+mod away;
 mod calibrate;
 mod check;
 mod correct;
@@ -20,6 +21,7 @@ mod undo;
 mod watch;
 mod which;
 
+pub(super) use away::Away;
 pub(super) use check::Check;
 pub(super) use correct::Correct;
 pub(super) use ends::{Close, Reopen};

@@ -11,9 +11,11 @@ use chrono::NaiveTime;
 use crate::clock::{Clock, SystemClock, VouchedClock};
 use crate::logger::{CareOptions, Nightly};
 use crate::probes::{Broker, Hwmon, MQTT_PORT, OneWire, Port, READ_EVERY, Recording, Roots, Source, Speed, stable_name};
+use crate::service::Way;
 use crate::store::Store;
 
 use super::log::say;
+use super::ways::Ways;
 
 /// The shortest and the longest time between two commits, in seconds.
 const COMMIT_SECONDS: std::ops::RangeInclusive<f64> = 0.1..=3600.0;
@@ -68,6 +70,9 @@ pub(super) struct Wishes {
     /// As many of them are kept [default: 14]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1000))]
     backup_keep: Option<u16>,
+    /// How alarms are told.
+    #[command(flatten)]
+    ways: Ways,
 }
 
 /// How the computer's clock is believed.
@@ -100,6 +105,7 @@ impl Wishes {
             backup: self.backup.or(other.backup),
             backup_at: self.backup_at.or(other.backup_at),
             backup_keep: self.backup_keep.or(other.backup_keep),
+            ways: self.ways.over(other.ways),
         }
     }
 
@@ -113,7 +119,18 @@ impl Wishes {
             let port = Port { path: path.clone(), speed: self.speed(None) };
             port.own_probe().with_context(|| format!("cannot use the port '{}'", path.display()))?;
         }
+        self.ways()?;
         self.broker().map(drop)
+    }
+
+    /// By which ways alarms are told.
+    pub(super) fn ways(&self) -> anyhow::Result<Vec<Way>> {
+        self.ways.open()
+    }
+
+    /// The options of these ways.
+    pub(super) fn into_ways(self) -> Ways {
+        self.ways
     }
 
     /// Whether anything is to be read.
@@ -152,7 +169,8 @@ impl Wishes {
 
     fn broker(&self) -> anyhow::Result<Option<Broker>> {
         let Some(address) = &self.broker else { return Ok(None) };
-        let (host, port) = address_of(address).map_err(|rule| anyhow::anyhow!("cannot use the broker '{address}': {rule}"))?;
+        let (host, port) =
+            address_of(address, MQTT_PORT).map_err(|rule| anyhow::anyhow!("cannot use the broker '{address}': {rule}"))?;
         let login = match (&self.broker_user, &self.broker_password_file) {
             (Some(user), Some(file)) => {
                 let text = std::fs::read_to_string(file)
@@ -198,7 +216,7 @@ fn lasting(given: &Path, store: &mut Store) -> anyhow::Result<PathBuf> {
 }
 
 /// Host and port of "host", "host:1883" or "[fe80::1]:1883".
-fn address_of(text: &str) -> Result<(String, u16), String> {
+pub(super) fn address_of(text: &str, usual_port: u16) -> Result<(String, u16), String> {
     let (host, port) = match text.strip_prefix('[').and_then(|rest| rest.split_once(']')) {
         Some((host, "")) => (host, None),
         Some((host, port)) => (host, Some(port.strip_prefix(':').unwrap_or(port))),
@@ -207,7 +225,7 @@ fn address_of(text: &str) -> Result<(String, u16), String> {
     if host.is_empty() {
         return Err("a host is missing".to_owned());
     }
-    let port = port.map_or(Ok(MQTT_PORT), str::parse).ok().filter(|port| *port > 0);
+    let port = port.map_or(Ok(usual_port), str::parse).ok().filter(|port| *port > 0);
     port.map(|port| (host.to_owned(), port)).ok_or_else(|| "the port is a number from 1 to 65535".to_owned())
 }
 
@@ -228,7 +246,7 @@ fn every(text: &str) -> Result<Duration, String> {
     duration(text, &EVERY_SECONDS)
 }
 
-fn duration(text: &str, seconds_allowed: &std::ops::RangeInclusive<f64>) -> Result<Duration, String> {
+pub(super) fn duration(text: &str, seconds_allowed: &std::ops::RangeInclusive<f64>) -> Result<Duration, String> {
     let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic());
     let rule = || "write a number and a unit: 60s, 5m or 1h".to_owned();
     let seconds_each = match text.get(number.len()..) {
@@ -241,7 +259,9 @@ fn duration(text: &str, seconds_allowed: &std::ops::RangeInclusive<f64>) -> Resu
     if seconds_allowed.contains(&seconds) {
         Ok(Duration::from_secs_f64(seconds))
     } else {
-        Err(format!("{seconds} s is out of range: it lies from {} s to 1h", seconds_allowed.start()))
+        let most = seconds_allowed.end();
+        let most = if *most < 3600.0 { format!("{most} s") } else { "1h".to_owned() };
+        Err(format!("{seconds} s is out of range: it lies from {} s to {most}", seconds_allowed.start()))
     }
 }
 
@@ -270,7 +290,7 @@ mod tests {
 
     #[test]
     fn a_brokers_address_is_a_host_and_perhaps_a_port() {
-        let of = |text: &str| address_of(text);
+        let of = |text: &str| address_of(text, MQTT_PORT);
         assert_eq!(of("house.lan"), Ok(("house.lan".to_owned(), 1883)));
         assert_eq!(of("house.lan:1884"), Ok(("house.lan".to_owned(), 1884)));
         assert_eq!(of("[fe80::1]:1884"), Ok(("fe80::1".to_owned(), 1884)));

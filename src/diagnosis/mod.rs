@@ -1,5 +1,6 @@
 //! Findings: where it is slow, why, by how many days, and what a move would gain.
 
+pub mod alarms;
 mod answer;
 mod care;
 mod causes;
@@ -25,6 +26,6 @@ pub use finding::{Advice, Because, Caution, Finding, Kind, findings, liked};
 pub use moves::{Lately, Liked, MoveDoubt, MoveGain};
 pub use probes::{ProbeDay, ProbeFinding, ProbeTally, doubted, may_differ_c, tally};
 pub use sources::SourceStatus;
-pub use status::{BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};
+pub use status::{AlarmsPresent, BenchStatus, LoggerState, MachineState, ProbeStatus, SpotStatus, Todo, UnreadLines};
 pub use suspects::{Suspect, suspects};
 pub use swaps::{Swaps, swaps};

@@ -4,8 +4,11 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 
+use super::alarms::{AlarmState, Delivery};
 use super::{Care, CareTodo, ChillTodo, SourceStatus};
-use crate::bench::{Bench, ClockStatus, Doubt, Move, Name, ProbeLimits, SpotKind, Standing, Trial, UndatedStart, WhyDoubted};
+use crate::bench::{
+    AlarmKind, Bench, ClockStatus, Doubt, Move, Name, ProbeLimits, SpotKind, Standing, Trial, UndatedStart, WhyDoubted,
+};
 use crate::civil::Time;
 
 /// A box not looked at for longer than this is due: one look a day is enough, and a day may be missed.
@@ -154,6 +157,11 @@ pub enum Todo {
         /// How it stands.
         source: SourceStatus,
     },
+    /// An alarm that nobody has seen yet.
+    Alarm {
+        /// How it stands.
+        state: AlarmState,
+    },
     /// Something that the bench file needs.
     Care(CareTodo),
     /// A disk that is nearly full.
@@ -182,8 +190,21 @@ pub struct BenchStatus {
     pub unread: Vec<UnreadLines>,
     /// The clock of the computer that logs.
     pub clock: ClockStatus,
+    /// What the logger watches; none where none runs, or the question is about another time.
+    pub alarms: Option<Box<AlarmsPresent>>,
     /// What needs doing.
     pub todo: Vec<Todo>,
+}
+
+/// The alarms of a bench that a logger watches.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AlarmsPresent {
+    /// The bench.
+    pub bench: Bench,
+    /// Those that are present.
+    pub states: Vec<AlarmState>,
+    /// The last delivery of each by each way.
+    pub deliveries: Vec<Delivery>,
 }
 
 impl BenchStatus {
@@ -237,7 +258,8 @@ impl BenchStatus {
             .collect();
         let mut todo = Vec::new();
         for spot in &spots {
-            todo.extend(look(spot, as_of));
+            // Nobody is there to look.
+            todo.extend(look(spot, as_of).filter(|_| bench.away_at(as_of).is_none()));
             todo.extend(measure(bench, spot, &probes, as_of));
             todo.extend(make_room(spot));
         }
@@ -250,7 +272,18 @@ impl BenchStatus {
         todo.extend(present.flat_map(|trial| carry(trial, as_of)));
         let free = machine.and_then(|machine| machine.free_bytes);
         todo.extend(free.filter(|free| *free < LOW_DISK_BYTES).map(|free| Todo::FreeDisk { free }));
-        Self { as_of, machine, care: None, spots, probes, sources: Vec::new(), unread, clock: ClockStatus::default(), todo }
+        Self {
+            as_of,
+            machine,
+            care: None,
+            spots,
+            probes,
+            sources: Vec::new(),
+            unread,
+            clock: ClockStatus::default(),
+            alarms: None,
+            todo,
+        }
     }
 }
 
@@ -259,6 +292,17 @@ impl BenchStatus {
     #[must_use]
     pub fn with_chilling(mut self, todo: Vec<ChillTodo>) -> Self {
         self.todo.splice(0..0, todo.into_iter().map(Todo::Chill));
+        self
+    }
+
+    /// The same with the alarms that a running logger has put on record. What else tells of a silent probe, or of boxes not looked at,
+    /// is not said twice.
+    #[must_use]
+    pub fn with_alarms(mut self, alarms: AlarmsPresent) -> Self {
+        let new = |state: &&AlarmState| state.seen.is_none() && !matches!(state.kind, AlarmKind::Silent | AlarmKind::Look);
+        let todo: Vec<Todo> = alarms.states.iter().filter(new).map(|state| Todo::Alarm { state: state.clone() }).collect();
+        self.todo.splice(0..0, todo);
+        self.alarms = Some(Box::new(alarms));
         self
     }
 

@@ -6,8 +6,8 @@ use super::cells;
 use super::table::Row;
 use crate::bench::rules::{Counted, Entry};
 use crate::bench::{
-    Calibration, Check, Container, DayAndNight, Doubt, Event, GivenTemperature, Lot, Move, Placement, ProbeLimits, SetTemperature,
-    Setting, Siting, SpotKind,
+    Away, Calibration, Check, Container, DayAndNight, Doubt, Event, GivenTemperature, Lot, Move, Placement, ProbeLimits,
+    SetTemperature, Setting, Siting, SpotKind,
 };
 use crate::units;
 
@@ -108,17 +108,23 @@ pub(super) fn limits(row: &mut Row<'_>) -> Option<Entry> {
     Some(Entry::Limits(ProbeLimits::of(probe?, read.map(Option::flatten))))
 }
 
+pub(super) fn away(row: &mut Row<'_>) -> Option<Entry> {
+    let (from, until) = (row.time("from"), row.time("to"));
+    Some(Entry::Away(Away { from: from?, until: until? }))
+}
+
 pub(super) fn spot(row: &mut Row<'_>) -> Option<Entry> {
     let name = row.name("spot");
     let kind = row.word("kind", SpotKind::from_word, "indoors, fridge, outdoors");
     let (since, changed) = (row.optional_time("since"), row.optional_time("changed"));
     let capacity = row.read("capacity", cells::count);
-    let given = given(row);
+    let (given, too_hot_c) = (given(row), row.number("too_hot_c"));
     let setting = Setting {
         since: since?,
         kind: kind?.unwrap_or_default(),
         given: given?,
         capacity: capacity?,
+        too_hot_c: too_hot_c?,
         changed: changed?,
         note: row.text("note"),
     };

@@ -9,7 +9,7 @@ use thiserror::Error;
 use super::cells::{celsius, defused};
 use super::folder::is_csv;
 use super::readings::READINGS;
-use super::tables::{BENCH, CHECKS, CONTAINERS, DOUBTS, LIMITS, LOTS, MOVES, PROBES, SMALL, SPOTS};
+use super::tables::{AWAY, BENCH, CHECKS, CONTAINERS, DOUBTS, LIMITS, LOTS, MOVES, PROBES, SMALL, SPOTS};
 use crate::bench::rules::BenchSetting;
 use crate::bench::{Bench, GivenTemperature, Name, ProbeLimits, Reading, Setting};
 use crate::civil::{Time, rfc3339, time_from_micros};
@@ -86,6 +86,7 @@ pub fn export<'a, E>(
     } else {
         table(LIMITS.file, limits(bench))?;
     }
+    table(AWAY.file, aways(bench))?;
     table(BENCH.file, settings(bench))?;
     write_file(folder, READINGS.file, |out| {
         let columns = if proofs == ProofColumn::Written { 4 } else { 3 };
@@ -149,7 +150,8 @@ fn containers(bench: &Bench) -> Vec<Vec<String>> {
 fn settings(bench: &Bench) -> Vec<Vec<String>> {
     let mut rows = vec![row(["key", "value"])];
     let said = [Some(BenchSetting::Zone(bench.zone)), bench.units.map(BenchSetting::Units)];
-    rows.extend(said.into_iter().flatten().map(|setting| row([setting.key(), setting.value()])));
+    let said = said.into_iter().flatten().chain(bench.alarms.said().map(BenchSetting::Alarm));
+    rows.extend(said.map(|setting| row([setting.key(), &setting.value()])));
     rows
 }
 
@@ -199,6 +201,12 @@ fn limits(bench: &Bench) -> Vec<Vec<String>> {
     std::iter::once(header).chain(bench.limits.values().map(row)).collect()
 }
 
+fn aways(bench: &Bench) -> Vec<Vec<String>> {
+    let mut rows = vec![row(["from", "to"])];
+    rows.extend(bench.aways.iter().map(|away| row([&*rfc3339(away.from), &rfc3339(away.until)])));
+    rows
+}
+
 fn checks(bench: &Bench) -> Vec<Vec<String>> {
     let header = ["container", "time", "sprouted", "removed", "lost", "potted_on", "died", "condition", "note"];
     let mut rows = vec![row(header)];
@@ -234,7 +242,8 @@ fn placements(bench: &Bench) -> Vec<Vec<String>> {
 }
 
 fn spots(bench: &Bench) -> Vec<Vec<String>> {
-    let mut rows = vec![row(["spot", "kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note"])];
+    let mut rows =
+        vec![row(["spot", "kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note", "too_hot_c"])];
     for spot in bench.spots.values() {
         let only_named = [Setting::NOTHING_SAID];
         let settings = if spot.settings.is_empty() { &only_named[..] } else { &spot.settings };
@@ -254,6 +263,7 @@ fn spots(bench: &Bench) -> Vec<Vec<String>> {
                 &number(setting.capacity),
                 &time(setting.changed),
                 &text(&setting.note),
+                &number(setting.too_hot_c),
             ])
         }));
     }

@@ -11,7 +11,7 @@ use chrono::Duration;
 use super::entries;
 use super::readings::{READINGS, Series, TOO_WARM_C};
 use super::table::{Findings, Form};
-use super::tables::{self, BENCH, CHECKS, CONTAINERS, DOUBTS, LIMITS, LOTS, MOVES, PROBES, SMALL, SPOTS};
+use super::tables::{self, AWAY, BENCH, CHECKS, CONTAINERS, DOUBTS, LIMITS, LOTS, MOVES, PROBES, SMALL, SPOTS};
 use crate::bench::rules::{BenchSetting, Entry, Fault, Origin};
 use crate::bench::{Bench, Name};
 use crate::civil::{Time, Zone};
@@ -96,6 +96,7 @@ impl Folder {
         let placements = read(&PROBES, entries::placement);
         let doubts = read(&DOUBTS, entries::doubt);
         let limits = read(&LIMITS, entries::limits);
+        let aways = read(&AWAY, entries::away);
         let checks = read(&CHECKS, entries::check);
         let moves = read(&MOVES, entries::moved);
         let mut series = Series::default();
@@ -110,7 +111,7 @@ impl Folder {
         series.settle(&mut findings);
         // A check of a container whose own row could not be read is no further fault, and so on.
         let sound = |files: &[&Form]| files.iter().all(|form| !faulty.contains(form.file));
-        let mut entries = [settings, lots, spots, placements].concat();
+        let mut entries = [settings, aways, lots, spots, placements].concat();
         // What came out of a container whose row could not be read would lack it.
         if sound(&[&CONTAINERS]) {
             entries.extend(containers);
@@ -158,7 +159,7 @@ impl Folder {
         let mut faults = Vec::new();
         let mut entries = Vec::new();
         for (origin, mut entry) in std::mem::take(&mut self.entries) {
-            if matches!(entry, Entry::Bench(_)) {
+            if matches!(entry, Entry::Bench(_) | Entry::Away(_)) {
                 continue;
             }
             for name in names(&mut entry) {
@@ -186,6 +187,10 @@ impl Folder {
         for (_, entry) in &mut self.entries {
             match entry {
                 Entry::Bench(_) | Entry::Lot(_) | Entry::Limits(_) => {}
+                Entry::Away(away) => {
+                    away.from += by;
+                    away.until += by;
+                }
                 Entry::Spot(_, setting) => {
                     setting.since = setting.since.map(|since| since + by);
                     setting.changed = setting.changed.map(|changed| changed + by);
@@ -212,7 +217,7 @@ impl Folder {
     /// Leaves out what happened after `time`.
     pub fn until(&mut self, time: Time) {
         self.entries.retain_mut(|(_, entry)| match entry {
-            Entry::Bench(_) | Entry::Lot(_) | Entry::Limits(_) | Entry::Plan(_) => true,
+            Entry::Bench(_) | Entry::Away(_) | Entry::Lot(_) | Entry::Limits(_) | Entry::Plan(_) => true,
             Entry::Spot(_, setting) => {
                 setting.changed = setting.changed.filter(|changed| *changed <= time);
                 setting.since.is_none_or(|since| since <= time)
@@ -253,7 +258,7 @@ impl Folder {
 /// The names within an entry that would meet those of another bench.
 fn names(entry: &mut Entry) -> Vec<&mut Name> {
     match entry {
-        Entry::Bench(_) => vec![],
+        Entry::Bench(_) | Entry::Away(_) => vec![],
         Entry::Lot(lot) => vec![&mut lot.name],
         Entry::Spot(spot, _) => vec![spot],
         Entry::Placement(placement) => vec![&mut placement.probe, &mut placement.spot],

@@ -2,12 +2,14 @@
 
 use crate::bench::{Bench, Name};
 
-/// The bench without collecting places (the sources of lots), without notes, and without what friends entrusted to its grower.
+/// The bench without collecting places (the sources of lots), without notes and times away, and without what friends entrusted to its grower.
 #[must_use]
 pub fn shareable(bench: &Bench) -> Bench {
     let mut shared = bench.clone();
     let friends = bench.friends();
     let theirs = |name: &Name| friends.iter().any(|friend| name.is_of(friend));
+    // Whether anybody is at home is nobody's business.
+    shared.aways.clear();
     shared.trials.retain(|_, trial| trial.container.owner.is_none());
     shared.spots.retain(|spot, _| !theirs(spot));
     shared.lots.retain(|lot, _| !theirs(lot));

@@ -2,7 +2,7 @@
 
 use super::table::{Findings, Form, Row, Table};
 use crate::bench::rules::{BenchSetting, Entry, Origin};
-use crate::bench::{Degrees, ProbeLimits};
+use crate::bench::{AlarmSetting, Degrees, ProbeLimits};
 use crate::civil::Zone;
 
 pub(super) const CONTAINERS: Form = Form {
@@ -22,7 +22,7 @@ pub(super) const PROBES: Form =
 pub(super) const SPOTS: Form = Form {
     file: "spots.csv",
     required: &["spot"],
-    optional: &["kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note"],
+    optional: &["kind", "since", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note", "too_hot_c"],
     either: None,
 };
 pub(super) const MOVES: Form =
@@ -45,10 +45,11 @@ pub(super) const LOTS: Form = Form {
 };
 pub(super) const DOUBTS: Form = Form { file: "doubts.csv", required: &["probe", "from", "to", "why"], optional: &[], either: None };
 pub(super) const LIMITS: Form = Form { file: "limits.csv", required: &["probe"], optional: &ProbeLimits::COLUMNS, either: None };
+pub(super) const AWAY: Form = Form { file: "away.csv", required: &["from", "to"], optional: &[], either: None };
 pub(super) const BENCH: Form = Form { file: "bench.csv", required: &["key", "value"], optional: &[], either: None };
 
 /// All tables but the readings.
-pub(super) const SMALL: [&Form; 9] = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &LOTS, &DOUBTS, &LIMITS, &BENCH];
+pub(super) const SMALL: [&Form; 10] = [&CONTAINERS, &CHECKS, &PROBES, &SPOTS, &MOVES, &LOTS, &DOUBTS, &LIMITS, &AWAY, &BENCH];
 
 /// What `bench.csv` says: the zone, by which the other tables are read, and the other settings as wishes.
 #[derive(Default)]
@@ -78,7 +79,16 @@ pub(super) fn settings(bytes: &[u8], findings: &mut Findings) -> Settings {
                 let entry = filled(&mut row, named).map(|degrees| Entry::Bench(BenchSetting::Units(degrees)));
                 settings.entries.extend(entry.map(|entry| (origin, entry)));
             }
-            _ => row.fault(format!("unknown key '{key}': the keys of bench.csv are zone, units")),
+            other if AlarmSetting::KEYS.contains(&other) => {
+                let read = |text: &str| AlarmSetting::read(other, text, Degrees::Celsius).unwrap_or_else(|| Err(String::new()));
+                let said = row.read("value", read);
+                let entry = filled(&mut row, said).map(|setting| Entry::Bench(BenchSetting::Alarm(setting)));
+                settings.entries.extend(entry.map(|entry| (origin, entry)));
+            }
+            _ => {
+                let keys: Vec<&str> = BenchSetting::keys().collect();
+                row.fault(format!("unknown key '{key}': the keys of bench.csv are {}", keys.join(", ")));
+            }
         }
         keys.push(key);
     }

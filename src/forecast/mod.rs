@@ -2,6 +2,7 @@
 
 mod ahead;
 mod answer;
+mod away;
 mod boxes;
 mod earlier;
 mod notes;
@@ -15,6 +16,7 @@ mod weather;
 
 pub use ahead::{Ahead, Coming};
 pub use answer::{Assumed, BoxAnswer, ForecastAnswer, Supposed};
+pub use away::{AwayAnswer, AwayBox, ColderSpot, Suffering};
 pub use boxes::{BoxCase, BoxForecast, EventForecast, forecast_box, horizon_days};
 pub use earlier::EarlierYears;
 pub use notes::BoxNote;

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::Notice;
 use crate::bench::{Anchor, ClockStep, Name, Reading, Stamp};
+use crate::civil::Time;
 use crate::clock::{ClockNews, Keeper};
 use crate::store::{Kept, Logged, Store, StoreError};
 
@@ -23,6 +24,11 @@ pub(super) struct Dating {
 impl Dating {
     pub(super) fn new(keeper: Arc<Keeper>) -> Self {
         Self { keeper, steps: Vec::new(), on_record: None, to_tell: false }
+    }
+
+    /// The time by which readings go; none while the clock is not believed.
+    pub(super) fn now(&self) -> Option<Time> {
+        self.keeper.anchor().map(|_| self.keeper.now())
     }
 
     /// Looks at the clock; gives what is to be told.

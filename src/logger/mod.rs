@@ -1,11 +1,15 @@
 //! Probes → store: port threads → a bounded channel → the one writer.
 
+#[cfg(test)]
+mod alarm_faults;
+mod alarms;
 mod caretaker;
 #[cfg(test)]
 mod clock_faults;
 mod dating;
 mod notice;
 mod origins;
+mod post;
 #[cfg(test)]
 mod rig;
 mod sources;
@@ -13,8 +17,10 @@ mod sources;
 mod weeks;
 mod writer;
 
+pub use alarms::letter;
 pub use caretaker::{CareOptions, Nightly};
 pub use notice::Notice;
+pub use post::{About, Carried, Letter, Post, Tray};
 
 use std::future::Future;
 use std::io;
@@ -30,6 +36,7 @@ use tokio::time::{Interval, MissedTickBehavior};
 use crate::clock::{Clock, Keeper};
 use crate::probes::{Heard, Source, Stop, listen};
 use crate::store::{Store, StoreError};
+use alarms::Watchman;
 use caretaker::Caretaker;
 use dating::Dating;
 use writer::Writer;
@@ -42,6 +49,9 @@ const NEWS_AT_ONCE: usize = 256;
 const SHORTEST_COMMIT: Duration = Duration::from_millis(10);
 /// How often the clock is looked at, beside every stamp.
 const LOOK_AT_CLOCK_EVERY: Duration = Duration::from_secs(2);
+
+/// Letters on their way are waited for so long at the end.
+const CARRIERS_WAITED_FOR: Duration = Duration::from_secs(3);
 
 /// How often the logger looks whether somebody watches the readings come.
 const WATCHED_EVERY: Duration = Duration::from_secs(1);
@@ -57,6 +67,8 @@ pub struct Resources {
     pub care: CareOptions,
     /// How often [`Notice::Alive`] is told; none: never.
     pub alive_every: Option<Duration>,
+    /// By which ways alarms are told, beside [`Notice::Alarm`].
+    pub post: Post,
 }
 
 /// What a logger did.
@@ -152,7 +164,9 @@ pub async fn run(
     let keeper = Arc::new(Keeper::new(Arc::clone(&clock), known, store.newest_reading_us()?));
     let mut store = store;
     let (caretaker, moved) = Caretaker::new(resources.care.nightly, &mut store, &names, clock.now());
-    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), names, caretaker, tell)?;
+    let watchman = Watchman::new(resources.post, &store);
+    let tray = watchman.tray();
+    let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), names, (caretaker, watchman), tell)?;
     moved.into_iter().for_each(|notice| writer.tell(notice));
     writer.look_at_clock();
     let stop = Arc::new(Stop::default());
@@ -176,7 +190,7 @@ pub async fn run(
         alive: resources.alive_every,
         ends_with_sources,
     };
-    write_until(shutdown, &mut receiver, every, &*clock, &mut writer).await;
+    write_until(shutdown, &mut receiver, every, (&*clock, &tray), &mut writer).await;
     stop.ring();
     let mut news = Vec::with_capacity(NEWS_AT_ONCE);
     while receiver.recv_many(&mut news, NEWS_AT_ONCE).await > 0 {
@@ -184,6 +198,14 @@ pub async fn run(
     }
     join(threads, &mut writer);
     writer.look_at_clock();
+    // What is on its way may arrive, and would go out again if nobody took note.
+    let _ = tokio::time::timeout(CARRIERS_WAITED_FOR, async {
+        while writer.waits_for_carriers() {
+            tray.filled().await;
+            writer.take_up_letters();
+        }
+    })
+    .await;
     writer.finish()
 }
 
@@ -200,7 +222,7 @@ async fn write_until(
     shutdown: impl Future<Output = ()>,
     receiver: &mut Receiver<Heard>,
     every: Every,
-    clock: &dyn Clock,
+    (clock, tray): (&dyn Clock, &Tray),
     writer: &mut Writer<impl FnMut(Notice)>,
 ) {
     let (mut shutdown, bell) = (pin!(shutdown), writer.bell());
@@ -232,7 +254,7 @@ async fn write_until(
             }
             _ = watched.tick() => writer.commit_if_watched(clock.now().timestamp_micros()),
             () = next(&mut alive) => writer.is_alive(),
-            _ = async { tokio::select! { _ = look.tick() => {}, () = bell.notified() => {} } } => {
+            _ = async { tokio::select! { _ = look.tick() => {}, () = bell.notified() => {}, () = tray.filled() => {} } } => {
                 writer.look(clock.now());
                 if writer.has_given_up() {
                     return;
@@ -315,6 +337,7 @@ mod tests {
                 commit_every: Duration::from_secs(60),
                 care: CareOptions::default(),
                 alive_every: None,
+                post: Post::default(),
             },
             store,
             Arc::new(clock),
@@ -373,7 +396,13 @@ mod tests {
             (broken, whole)
         });
         let tally = block_on(run(
-            Resources { sources, commit_every: Duration::from_secs(60), care: CareOptions::default(), alive_every: None },
+            Resources {
+                sources,
+                commit_every: Duration::from_secs(60),
+                care: CareOptions::default(),
+                alive_every: None,
+                post: Post::default(),
+            },
             store,
             Arc::new(StoppedClock::new(Time::UNIX_EPOCH + chrono::Duration::days(20_000))),
             async { was_printed.await.unwrap() },

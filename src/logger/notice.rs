@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use super::Tally;
 use crate::bench::{ClockStep, Name, Reading, WhyDoubted};
+use crate::diagnosis::alarms::Event;
 use crate::probes::{LineFault, LineFormat, SourceState};
 use crate::wording::{doubt_next, doubt_words, step_words};
 
@@ -173,6 +174,13 @@ pub enum Notice {
         /// Why.
         why: String,
     },
+    /// Something that the grower wants to be told of.
+    Alarm {
+        /// In one line, with what to do.
+        words: String,
+        /// Whether it has begun or is over.
+        event: Event,
+    },
     /// A source's thread broke down.
     SourceCrashed {
         /// The source.
@@ -186,6 +194,7 @@ impl Notice {
     pub fn is_trouble(&self) -> bool {
         match self {
             Self::State { state, .. } => !state.is_well(),
+            Self::Alarm { event, .. } => *event == Event::Begun,
             Self::Alive { .. }
             | Self::SpeedFound { .. }
             | Self::ProbeBack { .. }
@@ -308,6 +317,7 @@ impl fmt::Display for Notice {
             Self::BackupFailed { why } => {
                 write!(f, "the nightly backup was not made: {why}\n  earlier ones stay; it is tried again the next night")
             }
+            Self::Alarm { words, .. } => f.write_str(words),
             Self::SourceCrashed { source } => write!(f, "{source}: reading it broke down: this is a fault of seedclock"),
         }
     }

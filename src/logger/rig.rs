@@ -9,9 +9,10 @@ use std::sync::Arc;
 
 use chrono::Duration;
 
+use super::alarms::Watchman;
 use super::caretaker::Caretaker;
 use super::dating::Dating;
-use super::{Notice, Tally, writer::Writer};
+use super::{Notice, Post, Tally, writer::Writer};
 use crate::bench::Name;
 use crate::civil::{Time, Zone, read_time};
 use crate::clock::{Clock, Keeper, StoppedClock};
@@ -22,6 +23,8 @@ pub(super) struct Rig {
     folder: tempfile::TempDir,
     pub(super) clock: Arc<StoppedClock>,
     told: Rc<RefCell<Vec<String>>>,
+    /// By which ways alarms go out.
+    pub(super) post: Post,
     process: Option<Process>,
 }
 
@@ -41,7 +44,7 @@ impl Rig {
     pub(super) fn new(clock: StoppedClock) -> Self {
         let folder = tempfile::tempdir().unwrap();
         drop(Store::create(&folder.path().join("b.db"), Zone::UTC, BenchKind::Own).unwrap());
-        Self { folder, clock: Arc::new(clock), told: Rc::default(), process: None }
+        Self { folder, clock: Arc::new(clock), told: Rc::default(), post: Post::default(), process: None }
     }
 
     pub(super) fn bench(&self) -> PathBuf {
@@ -58,7 +61,8 @@ impl Rig {
         let tell: Box<dyn FnMut(Notice)> = Box::new(move |notice| told.borrow_mut().push(notice.to_string()));
         let ports = vec!["port".to_owned()];
         let (caretaker, _) = Caretaker::new(None, &mut store, &ports, self.clock.now());
-        let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), ports, caretaker, tell).unwrap();
+        let watchman = Watchman::new(self.post.clone(), &store);
+        let mut writer = Writer::new(store, Dating::new(Arc::clone(&keeper)), ports, (caretaker, watchman), tell).unwrap();
         writer.look_at_clock();
         self.process = Some(Process { keeper, writer, opening: opening() });
     }
@@ -99,6 +103,12 @@ impl Rig {
     /// The clock is looked at.
     pub(super) fn look(&mut self) {
         self.writer().look_at_clock();
+    }
+
+    /// Everything is looked after, as once a minute.
+    pub(super) fn look_after(&mut self) {
+        let now = self.clock.now();
+        self.writer().look(now);
     }
 
     /// The time of a commit has come.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use tokio::sync::Notify;
 
+use super::alarms::Watchman;
 use super::caretaker::Caretaker;
 use super::dating::Dating;
 use super::sources::{Once, Sources};
@@ -33,6 +34,7 @@ pub(super) struct Writer<T> {
     dating: Dating,
     sources: Sources,
     caretaker: Caretaker,
+    watchman: Watchman,
     tell: T,
     spots: BTreeMap<Name, Name>,
     heard: BTreeSet<Name>,
@@ -59,7 +61,13 @@ enum Trouble {
 }
 
 impl<T: FnMut(Notice)> Writer<T> {
-    pub(super) fn new(store: Store, dating: Dating, names: Vec<String>, caretaker: Caretaker, tell: T) -> Result<Self, StoreError> {
+    pub(super) fn new(
+        store: Store,
+        dating: Dating,
+        names: Vec<String>,
+        (caretaker, watchman): (Caretaker, Watchman),
+        tell: T,
+    ) -> Result<Self, StoreError> {
         let sources = Sources::new(&store, names)?;
         let placements = store.bench()?.placements;
         // In order of time, so that the spot where a probe stands now is the last one taken.
@@ -69,6 +77,7 @@ impl<T: FnMut(Notice)> Writer<T> {
             dating,
             sources,
             caretaker,
+            watchman,
             tell,
             spots,
             heard: BTreeSet::new(),
@@ -216,6 +225,25 @@ impl<T: FnMut(Notice)> Writer<T> {
             // Days can be summed up another time; that the storage fails is told of readings.
             Err(_) => {}
         }
+        // Without a clock that is believed nobody knows what is late, or what a reading is of.
+        if let Some(now) = self.dating.now().filter(|_| self.given_up.is_none()) {
+            let (notices, kept) = self.watchman.look(&mut self.store, &self.waiting, now);
+            notices.into_iter().for_each(|notice| self.tell(notice));
+            self.given_up = kept.err().filter(is_final);
+        }
+    }
+
+    /// Whether letters about alarms are on their way.
+    pub(super) fn waits_for_carriers(&self) -> bool {
+        self.watchman.waits_for_carriers()
+    }
+
+    /// Puts on record how letters went, at the end.
+    pub(super) fn take_up_letters(&mut self) {
+        if let Some(now) = self.dating.now().filter(|_| self.given_up.is_none()) {
+            // They go out again where that cannot be noted.
+            let _ = self.watchman.end(&mut self.store, now);
+        }
     }
 
     /// Commits what waits where somebody watches for it. Whether anybody does is not worth a word where it cannot be read.
@@ -360,7 +388,8 @@ mod tests {
         let dating = Dating::new(Arc::new(Keeper::new(Arc::new(clock), None, None)));
         let ports = vec!["port".to_owned()];
         let (caretaker, _) = Caretaker::new(None, &mut store, &ports, Time::UNIX_EPOCH);
-        Writer::new(store, dating, ports, caretaker, tell).unwrap()
+        let watchman = Watchman::new(super::super::Post::default(), &store);
+        Writer::new(store, dating, ports, (caretaker, watchman), tell).unwrap()
     }
 
     /// A store held to reading stands for one whose disk fails: every write is refused.

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior, params};
 
 use super::{Store, StoreError};
 use crate::bench::rules::Key;
@@ -18,6 +18,10 @@ const CHANGES_KEPT: i64 = 1_000;
 /// Whoever asks does not wait longer for a writer to finish, only to have things kept.
 const PATIENCE: std::time::Duration = std::time::Duration::from_millis(100);
 const USUAL_PATIENCE: std::time::Duration = super::schema::BUSY_TIMEOUT;
+
+const KEPT_FORECASTS: &str =
+    "SELECT container, as_of_us, made_us, first_of, program, fit_key, options, seeds, sprouted, levels, counts
+     FROM kept_forecast";
 
 /// A time at a spot.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -128,34 +132,51 @@ impl Store {
     /// [`StoreError`].
     pub fn kept_forecasts(&self, now: Time) -> Result<Vec<KeptForecast>, StoreError> {
         let mut kept = Vec::new();
-        let sql = "SELECT container, as_of_us, made_us, first_of, program, fit_key, options, seeds, sprouted, levels, counts
-                   FROM kept_forecast ORDER BY as_of_us, forecast_id";
-        self.each(sql, |row| {
-            let made = self.time(self.get(row, 2)?)?;
-            let first_of: Option<String> = self.get(row, 3)?;
-            let (levels, counts): (String, String) = (self.get(row, 9)?, self.get(row, 10)?);
-            // Kept by a program that spoke of other levels.
-            if made > now || serde_json::from_str::<Vec<f64>>(&levels).ok().as_deref() != Some(&LEVELS[..]) {
-                return Ok(());
-            }
-            kept.push(KeptForecast {
-                container: self.name(&self.get::<String>(row, 0)?)?,
-                as_of: self.time(self.get(row, 1)?)?,
-                made,
-                first_of: first_of
-                    .map(|day| day.parse().map_err(|_| self.damaged(format!("'{day}' stands where a day should"))))
-                    .transpose()?,
-                program: self.get(row, 4)?,
-                fit_key: self.get(row, 5)?,
-                options: self.get(row, 6)?,
-                seeds: self.get(row, 7)?,
-                sprouted: self.get(row, 8)?,
-                counts: serde_json::from_str(&counts)
-                    .map_err(|_| self.damaged(format!("the counts of a kept forecast are '{counts}'")))?,
-            });
+        let sql = format!("{KEPT_FORECASTS} ORDER BY as_of_us, forecast_id");
+        self.each(&sql, |row| {
+            kept.extend(self.kept_forecast(row)?.filter(|one| one.made <= now));
             Ok(())
         })?;
         Ok(kept)
+    }
+
+    /// The first forecast kept of a container since a time, by which it had so many sprouts.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn first_forecast(&self, container: &Name, since: Time, sprouted: u32) -> Result<Option<KeptForecast>, StoreError> {
+        let sql = format!(
+            "{KEPT_FORECASTS} WHERE container = ?1 AND as_of_us >= ?2 AND sprouted = ?3 ORDER BY as_of_us, forecast_id LIMIT 1"
+        );
+        let failed = |source| self.failed(source, "reading");
+        let mut ask = self.connection.prepare_cached(&sql).map_err(failed)?;
+        let mut rows = ask.query(params![container.as_str(), since.timestamp_micros(), sprouted]).map_err(failed)?;
+        rows.next().map_err(failed)?.map_or(Ok(None), |row| self.kept_forecast(row))
+    }
+
+    fn kept_forecast(&self, row: &Row<'_>) -> Result<Option<KeptForecast>, StoreError> {
+        let made = self.time(self.get(row, 2)?)?;
+        let first_of: Option<String> = self.get(row, 3)?;
+        let (levels, counts): (String, String) = (self.get(row, 9)?, self.get(row, 10)?);
+        // Kept by a program that spoke of other levels.
+        if serde_json::from_str::<Vec<f64>>(&levels).ok().as_deref() != Some(&LEVELS[..]) {
+            return Ok(None);
+        }
+        Ok(Some(KeptForecast {
+            container: self.name(&self.get::<String>(row, 0)?)?,
+            as_of: self.time(self.get(row, 1)?)?,
+            made,
+            first_of: first_of
+                .map(|day| day.parse().map_err(|_| self.damaged(format!("'{day}' stands where a day should"))))
+                .transpose()?,
+            program: self.get(row, 4)?,
+            fit_key: self.get(row, 5)?,
+            options: self.get(row, 6)?,
+            seeds: self.get(row, 7)?,
+            sprouted: self.get(row, 8)?,
+            counts: serde_json::from_str(&counts)
+                .map_err(|_| self.damaged(format!("the counts of a kept forecast are '{counts}'")))?,
+        }))
     }
 
     /// Keeps what can be kept, also on a bench that was opened for asking only. Waits but a moment for another writer.
@@ -248,10 +269,10 @@ fn keep_forecast(connection: &Connection, kept: &KeptForecast) -> rusqlite::Resu
 /// From when on a change of the entry with this key changes how warm it was anywhere; none: not at all.
 pub(super) fn warmth_changed_by(key: &Key) -> Option<i64> {
     match key {
-        Key::Bench(_) | Key::Limits(_) => Some(i64::MIN),
+        Key::Bench("zone" | "units") | Key::Limits(_) => Some(i64::MIN),
         Key::Spot(_, since) => Some(since.map_or(i64::MIN, |since| since.timestamp_micros())),
         Key::Placement(_, since) | Key::Doubt(_, since) => Some(since.timestamp_micros()),
-        Key::Lot(_) | Key::Container(_) | Key::Check(..) | Key::Move(..) | Key::Plan(..) => None,
+        Key::Bench(_) | Key::Away(_) | Key::Lot(_) | Key::Container(_) | Key::Check(..) | Key::Move(..) | Key::Plan(..) => None,
     }
 }
 

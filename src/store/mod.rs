@@ -2,6 +2,7 @@
 //!
 //! Nothing but SQLite ever opens the file or its log: closing any other handle on them would drop SQLite's locks.
 
+mod alarms;
 mod arrivals;
 mod backup;
 mod care;

@@ -5,8 +5,8 @@ use serde_json::{Map, Value};
 use super::{Store, StoreError};
 use crate::bench::rules::{BenchSetting, Counted, Entry, Key};
 use crate::bench::{
-    Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name, Placement, ProbeLimits,
-    SetTemperature, Setting, Siting, SpotKind,
+    AlarmSetting, Away, Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name,
+    Placement, ProbeLimits, SetTemperature, Setting, Siting, SpotKind,
 };
 use crate::civil::Time;
 
@@ -17,6 +17,7 @@ pub(super) fn entry(store: &Store, key: &Key, old: &str) -> Result<Entry, StoreE
     let old = Old { store, values };
     Ok(match key {
         Key::Bench(setting) => Entry::Bench(old.bench_setting(setting)?),
+        Key::Away(_) => Entry::Away(Away { from: old.needed_time("from_us")?, until: old.needed_time("until_us")? }),
         Key::Lot(name) => Entry::Lot(old.lot(name)?),
         Key::Spot(spot, _) => Entry::Spot(spot.clone(), old.setting()?),
         Key::Placement(probe, _) => Entry::Placement(old.placement(probe)?),
@@ -44,7 +45,8 @@ impl Old<'_> {
         let value = self.needed("value", self.text("value"))?;
         let read = match setting {
             "zone" => value.parse().ok().map(BenchSetting::Zone),
-            _ => Degrees::from_word(&value).map(BenchSetting::Units),
+            "units" => Degrees::from_word(&value).map(BenchSetting::Units),
+            key => AlarmSetting::read(key, &value, Degrees::Celsius).and_then(Result::ok).map(BenchSetting::Alarm),
         };
         read.ok_or_else(|| self.wrong("value"))
     }
@@ -74,6 +76,7 @@ impl Old<'_> {
             kind: self.word("kind", SpotKind::from_word)?,
             given: set.or(pair),
             capacity: self.count("capacity")?,
+            too_hot_c: self.number("too_hot_c"),
             changed: self.time("changed_us")?,
             note: self.text("note"),
         })

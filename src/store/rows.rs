@@ -6,8 +6,8 @@ use rusqlite::Row;
 
 use super::{Store, StoreError};
 use crate::bench::{
-    Bench, Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move, Name, Placement,
-    ProbeLimits, SetTemperature, Setting, Siting, Spot, SpotKind, Trial,
+    AlarmSetting, Away, Bench, Calibration, Check, Container, DayAndNight, Degrees, Doubt, Event, GivenTemperature, Lot, Move,
+    Name, Placement, ProbeLimits, SetTemperature, Setting, Siting, Spot, SpotKind, Trial,
 };
 use crate::civil::{Time, Zone, time_from_micros};
 
@@ -25,13 +25,23 @@ impl Store {
         let mut bench = Bench::empty(self.zone()?);
         let units = self.setting("units")?;
         bench.units = units.map(|word| Degrees::from_word(&word).ok_or_else(|| self.unknown_word(&word))).transpose()?;
+        for key in AlarmSetting::KEYS {
+            if let Some(value) = self.setting(key)? {
+                let read = AlarmSetting::read(key, &value, Degrees::Celsius).and_then(Result::ok);
+                bench.alarms.say(read.ok_or_else(|| self.unknown_word(&value))?);
+            }
+        }
+        self.each("SELECT from_us, until_us FROM away ORDER BY from_us", |row| {
+            bench.aways.push(Away { from: self.time(self.get(row, 0)?)?, until: self.time(self.get(row, 1)?)? });
+            Ok(())
+        })?;
         self.each("SELECT name FROM spot", |row| {
             let name = self.name(&self.get::<String>(row, 0)?)?;
             bench.spots.insert(name.clone(), Spot::named(name));
             Ok(())
         })?;
         self.each(
-            "SELECT s.name, since_us, kind, set_c, set_sd_c, day_c, night_c, capacity, changed_us, note
+            "SELECT s.name, since_us, kind, set_c, set_sd_c, day_c, night_c, capacity, changed_us, note, too_hot_c
              FROM spot_setting JOIN spot s USING (spot_id) ORDER BY spot_id, since_us NULLS FIRST",
             |row| {
                 let spot = self.name(&self.get::<String>(row, 0)?)?;
@@ -176,6 +186,7 @@ impl Store {
             kind: self.coded(row, 2, SpotKind::from_word)?,
             given: set.or(pair),
             capacity: self.get(row, 7)?,
+            too_hot_c: self.get(row, 10)?,
             changed: self.optional_time(row, 8)?,
             note: self.get(row, 9)?,
         })
@@ -244,7 +255,7 @@ impl Store {
         row.get(column).map_err(|source| self.failed(source, "reading"))
     }
 
-    fn optional_time(&self, row: &Row<'_>, column: usize) -> Result<Option<Time>, StoreError> {
+    pub(super) fn optional_time(&self, row: &Row<'_>, column: usize) -> Result<Option<Time>, StoreError> {
         self.get::<Option<i64>>(row, column)?.map(|micros| self.time(micros)).transpose()
     }
 

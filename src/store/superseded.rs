@@ -86,6 +86,7 @@ fn table(key: &Key) -> Table {
     let table = |entry, name, values, key| Table { entry, name, values, key };
     match key {
         Key::Bench(_) => table("setting", "setting", "'key', key, 'value', value", "key = ?1"),
+        Key::Away(_) => table("time away", "away", "'from_us', from_us, 'until_us', until_us", "from_us = ?1"),
         Key::Lot(_) => table(
             "lot",
             "lot",
@@ -98,7 +99,7 @@ fn table(key: &Key) -> Table {
             "spot",
             "spot_setting",
             "'spot', ?1, 'since_us', since_us, 'kind', kind, 'set_c', set_c, 'set_sd_c', set_sd_c, 'day_c', day_c,
-             'night_c', night_c, 'capacity', capacity, 'changed_us', changed_us, 'note', note",
+             'night_c', night_c, 'capacity', capacity, 'changed_us', changed_us, 'note', note, 'too_hot_c', too_hot_c",
             "spot_id = (SELECT spot_id FROM spot WHERE name = ?1) AND since_us IS ?2",
         ),
         Key::Placement(..) => table(
@@ -142,6 +143,7 @@ fn table(key: &Key) -> Table {
 fn values(key: &Key) -> Vec<Box<dyn ToSql>> {
     match key {
         Key::Bench(setting) => vec![Box::new(*setting)],
+        Key::Away(from) => vec![Box::new(from.timestamp_micros())],
         Key::Lot(name) | Key::Limits(name) | Key::Container(name) => vec![Box::new(name.as_str().to_owned())],
         Key::Spot(name, since) => vec![Box::new(name.as_str().to_owned()), Box::new(since.map(|since| since.timestamp_micros()))],
         Key::Placement(name, time)

@@ -4,11 +4,13 @@ use rusqlite::{Connection, OptionalExtension, params};
 
 use super::{Store, StoreError, restored, superseded};
 use crate::bench::Name;
-use crate::bench::rules::{Entry, Key};
+use crate::bench::rules::{BenchSetting, Entry, Key};
 use crate::civil::{Time, time_from_micros};
 
 const NAMED_SPOT: &str = "named spot";
 const NAMED_PROBE: &str = "named probe";
+/// In the place of a name, for a time away has none.
+const AWAY: &str = "away";
 
 /// One thing that a typed command did.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,6 +108,7 @@ fn columns(key: &Key) -> (&'static str, &str, Option<i64>) {
     let part = superseded::entry_word(key);
     match key {
         Key::Bench(setting) => (part, setting, None),
+        Key::Away(from) => (part, AWAY, Some(from.timestamp_micros())),
         Key::Lot(name) | Key::Limits(name) | Key::Container(name) => (part, name.as_str(), None),
         Key::Spot(name, since) => (part, name.as_str(), since.map(|since| since.timestamp_micros())),
         Key::Placement(name, time)
@@ -118,7 +121,8 @@ fn columns(key: &Key) -> (&'static str, &str, Option<i64>) {
 
 fn key(part: &str, name: Name, time: Option<Time>) -> Option<Key> {
     Some(match (part, time) {
-        ("setting", _) => Key::Bench(if name.as_str() == "zone" { "zone" } else { "units" }),
+        ("setting", _) => Key::Bench(BenchSetting::keys().find(|key| *key == name.as_str())?),
+        ("time away", Some(from)) => Key::Away(from),
         ("lot", _) => Key::Lot(name),
         ("limits", _) => Key::Limits(name),
         ("container", _) => Key::Container(name),

@@ -119,3 +119,46 @@ CREATE TABLE watch (
     watch_id INTEGER PRIMARY KEY CHECK (watch_id = 1),
     until_us INTEGER NOT NULL
 ) STRICT;
+
+-- Alarms.
+-- Times in which nobody is there.
+CREATE TABLE away (
+    from_us  INTEGER NOT NULL PRIMARY KEY,
+    until_us INTEGER NOT NULL
+) STRICT;
+-- What the grower calls too hot at a spot, °C.
+ALTER TABLE spot_setting ADD COLUMN too_hot_c REAL;
+-- How it stands with each thing that is watched, by kind and by what it is about (a spot, a probe, a box). looked_us: up to when it was
+-- judged; over_us, under_us: since when without a break beyond the limit, and well within it again; worst_c, limit_c: the most, and the
+-- limit, °C; since_us: since when it is an alarm; ended_us: since when no more; told_us: when it was told, and told_end_us its end;
+-- seen_us: when the grower said that it was seen.
+CREATE TABLE alarm (
+    kind        TEXT NOT NULL,
+    subject     TEXT NOT NULL,
+    looked_us   INTEGER NOT NULL,
+    over_us     INTEGER,
+    under_us    INTEGER,
+    worst_c     REAL,
+    limit_c     REAL,
+    since_us    INTEGER,
+    ended_us    INTEGER,
+    told_us     INTEGER,
+    told_end_us INTEGER,
+    seen_us     INTEGER,
+    PRIMARY KEY (kind, subject)
+) STRICT, WITHOUT ROWID;
+-- The last delivery of each alarm by each way: of its beginning or its end (0, 1), how often it was tried, when last and by what time
+-- again (none: it is done), and why it failed (none: it did not), and
+-- what came back.
+CREATE TABLE alarm_delivery (
+    kind     TEXT NOT NULL,
+    subject  TEXT NOT NULL,
+    way      TEXT NOT NULL,
+    ended    INTEGER NOT NULL,
+    tries    INTEGER NOT NULL,
+    tried_us INTEGER,
+    next_us  INTEGER,
+    failure  TEXT,
+    answer   TEXT,
+    PRIMARY KEY (kind, subject, way)
+) STRICT, WITHOUT ROWID;

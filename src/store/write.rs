@@ -5,13 +5,14 @@ use rusqlite::{Connection, params, params_from_iter};
 
 use super::readings::probe_id;
 use crate::bench::rules::{BenchSetting, Entry};
-use crate::bench::{Check, Container, Doubt, GivenTemperature, Lot, Move, Name, Placement, ProbeLimits, Setting};
+use crate::bench::{Away, Check, Container, Doubt, GivenTemperature, Lot, Move, Name, Placement, ProbeLimits, Setting};
 use crate::civil::Time;
 
 /// Stores an entry whose key is free.
 pub(super) fn entry(connection: &Connection, entry: &Entry) -> rusqlite::Result<()> {
     match entry {
         Entry::Bench(setting) => bench_setting(connection, *setting),
+        Entry::Away(away) => write_away(connection, away),
         Entry::Lot(lot) => write_lot(connection, lot),
         Entry::Spot(spot, setting) => spot_setting(connection, spot, setting),
         Entry::Placement(placement) => write_placement(connection, placement),
@@ -56,7 +57,14 @@ fn text(name: &Option<Name>) -> Option<&str> {
 fn bench_setting(connection: &Connection, setting: BenchSetting) -> rusqlite::Result<()> {
     connection
         .prepare_cached("INSERT INTO setting (key, value) VALUES (?1, ?2)")?
-        .execute([setting.key(), setting.value()])
+        .execute([setting.key(), &setting.value()])
+        .map(drop)
+}
+
+fn write_away(connection: &Connection, away: &Away) -> rusqlite::Result<()> {
+    connection
+        .prepare_cached("INSERT INTO away (from_us, until_us) VALUES (?1, ?2)")?
+        .execute([away.from.timestamp_micros(), away.until.timestamp_micros()])
         .map(drop)
 }
 
@@ -90,8 +98,9 @@ fn spot_setting(connection: &Connection, spot: &Name, setting: &Setting) -> rusq
     };
     connection
         .prepare_cached(
-            "INSERT INTO spot_setting (spot_id, since_us, kind, set_c, set_sd_c, day_c, night_c, capacity, changed_us, note)
-             VALUES ((SELECT spot_id FROM spot WHERE name = ?1), ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+            "INSERT INTO spot_setting (spot_id, since_us, kind, set_c, set_sd_c, day_c, night_c, capacity, changed_us, note,
+                                       too_hot_c)
+             VALUES ((SELECT spot_id FROM spot WHERE name = ?1), ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
         )?
         .execute(params![
             spot.as_str(),
@@ -104,6 +113,7 @@ fn spot_setting(connection: &Connection, spot: &Name, setting: &Setting) -> rusq
             setting.capacity,
             micros(setting.changed),
             setting.note,
+            setting.too_hot_c,
         ])
         .map(drop)
 }

@@ -1,5 +1,7 @@
 //! Results → sentences, units, cautions: all prose that a grower reads about an answer.
 
+mod alarm;
+mod away;
 mod care;
 mod cautions;
 mod chilling;
@@ -18,6 +20,8 @@ mod record;
 mod status;
 mod trial;
 
+pub use alarm::{AlarmWords, alarm_line, alarm_words, alarms_text, delivery_words};
+pub use away::{away_text, away_words};
 pub use care::{care_words, verified_text};
 pub use cautions::{in_full, in_place};
 pub use chilling::{chill_responses_text, response_words};

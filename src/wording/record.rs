@@ -60,6 +60,7 @@ pub fn entry_name(entry: &Entry, zone: Zone) -> String {
     let on = |time: Time| local_time(time, zone);
     match entry {
         Entry::Bench(setting) => format!("the setting {}", setting.key()),
+        Entry::Away(away) => format!("the time away from {} to {}", on(away.from), on(away.until)),
         Entry::Lot(lot) => format!("what is said of lot '{}'", lot.name),
         Entry::Spot(spot, Setting { since: None, .. }) => format!("what is said of spot '{spot}'"),
         Entry::Spot(spot, Setting { since: Some(since), .. }) => format!("what is said of spot '{spot}' from {} on", on(*since)),
@@ -93,7 +94,8 @@ pub fn entry_says(entry: &Entry, zone: Zone) -> String {
             format!("{} of {} at '{}'", seeds_words(container), container.species, container.spot)
         }
         Entry::Move(moved) | Entry::Plan(moved) => format!("to '{}'", moved.spot),
-        Entry::Bench(setting) => setting.value().to_owned(),
+        Entry::Bench(setting) => setting.value(),
+        Entry::Away(_) => String::new(),
         _ => fields(entry, zone)
             .into_iter()
             .filter(|(what, value)| !value.is_empty() && !matches!(*what, "since" | "from"))
@@ -128,7 +130,8 @@ fn changed(was: &Entry, is: &Entry, zone: Zone) -> Vec<(&'static str, String, St
 fn fields(entry: &Entry, zone: Zone) -> Vec<(&'static str, String)> {
     let time = |time: Time| local_time(time, zone);
     match entry {
-        Entry::Bench(setting) => vec![(setting.key(), setting.value().to_owned())],
+        Entry::Bench(setting) => vec![(setting.key(), setting.value())],
+        Entry::Away(away) => vec![("from", time(away.from)), ("to", time(away.until))],
         Entry::Lot(lot) => lot_fields(lot),
         Entry::Spot(_, setting) => setting_fields(setting, zone),
         Entry::Placement(placement) => vec![
@@ -181,6 +184,7 @@ fn setting_fields(setting: &Setting, zone: Zone) -> Vec<(&'static str, String)> 
         ("kind", setting.kind.word().to_owned()),
         ("temperature", text(setting.given.map(given_words))),
         ("room for", text(setting.capacity)),
+        ("too hot above", text(setting.too_hot_c.map(celsius))),
         ("changed", text(setting.changed.map(|time| local_time(time, zone)))),
         ("note", text(setting.note.as_ref())),
     ]

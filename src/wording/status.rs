@@ -2,14 +2,16 @@
 
 use std::fmt::Write as _;
 
+use super::alarm::{AlarmWords, alarm_words};
 use super::care::{care_next, care_words, kept_words};
 use super::chilling::{chill_todo_next, chill_todo_words};
 use super::clock::{doubt_next, standing_words, step_words, undated_words};
 use super::dates::moment;
 use super::numbers::{counted, paragraph};
 use super::record::{seeds_words, stand_words};
-use crate::bench::{Name, Trial};
+use crate::bench::{Bench, Name, Trial};
 use crate::civil::{Time, Zone, local_time, time_from_micros};
+use crate::diagnosis::alarms::{AlarmState, Event};
 use crate::diagnosis::{BenchStatus, LoggerState, ProbeStatus, SpotStatus, Todo, UnreadLines};
 
 /// A gigabyte, as disks are sold.
@@ -24,7 +26,7 @@ pub fn status_text(status: &BenchStatus, zone: Zone) -> String {
         todo => {
             text.push_str("To do:\n");
             for one in todo {
-                let (what, next) = (todo_words(one, status, zone), todo_next(one, zone));
+                let (what, next) = (todo_words(one, status, zone), todo_next(one, status, zone));
                 let _ = writeln!(text, "{}", paragraph(&what, "- ", "  "));
                 let _ = writeln!(text, "  next: {next}");
             }
@@ -117,6 +119,11 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
         }
         Todo::DateReadings { start } => format!("Readings without dates: {}.", undated_words(start, zone)),
         Todo::MendSource { source } => format!("{}: {}.", source.source, source.words),
+        Todo::Alarm { state } => {
+            let words = told(state, status);
+            let caution = words.caution.map(|caution| format!(" {caution}")).unwrap_or_default();
+            format!("{}.{caution}", words.message)
+        }
         Todo::Care(care) => care_words(care, as_of, zone),
         Todo::FreeDisk { free } => {
             format!("Only {} left on the disk: nothing can be recorded when it is full.", bytes_words(*free))
@@ -126,7 +133,7 @@ pub fn todo_words(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
 
 /// What to do about it: a command, or something by hand.
 #[must_use]
-pub fn todo_next(todo: &Todo, zone: Zone) -> String {
+pub fn todo_next(todo: &Todo, status: &BenchStatus, zone: Zone) -> String {
     match todo {
         Todo::Look { spot, all: true, .. } => {
             format!("look; what is new box by box, then `seedclock check --spot {} --rest none`", spot.as_typed())
@@ -171,9 +178,18 @@ pub fn todo_next(todo: &Todo, zone: Zone) -> String {
         Todo::MendSource { source } => {
             source.next.clone().unwrap_or_else(|| "see that it is plugged in and switched on".to_owned())
         }
+        Todo::Alarm { state } => {
+            format!("{}; then `seedclock alarms --seen {}`", told(state, status).next, state.subject.as_typed())
+        }
         Todo::Care(care) => care_next(care),
         Todo::FreeDisk { .. } => "make room on the disk that holds the bench".to_owned(),
     }
+}
+
+fn told(state: &AlarmState, status: &BenchStatus) -> AlarmWords {
+    let nothing = Bench::empty(Zone::UTC);
+    let bench = status.alarms.as_ref().map_or(&nothing, |alarms| &alarms.bench);
+    alarm_words(state, Event::Begun, bench, status.as_of)
 }
 
 fn spot_words(spot: &SpotStatus) -> String {

@@ -1,5 +1,6 @@
 //! Boards, buses and brokers: recordings and staged faults, played through real pseudo-terminals into the real program.
 
+mod alarms;
 mod broker;
 mod demo;
 mod faults;

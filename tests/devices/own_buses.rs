@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use seedclock::civil::Zone;
 use seedclock::clock::VouchedClock;
-use seedclock::logger::{self, CareOptions, Notice, Resources};
+use seedclock::logger::{self, CareOptions, Notice, Post, Resources};
 use seedclock::probes::{Hwmon, OneWire, Roots, Source};
 use seedclock::store::{BenchKind, Store};
 
@@ -18,7 +18,13 @@ fn logged(desk: &Desk, sources: Vec<Source>, probes: usize, mut change: impl FnM
     let store = Store::create(&desk.bench(), Zone::UTC, BenchKind::Own).unwrap();
     let (enough, was_enough) = tokio::sync::oneshot::channel();
     let (mut enough, mut told, mut first) = (Some(enough), Vec::new(), 0);
-    let resources = Resources { sources, commit_every: Duration::from_millis(50), care: CareOptions::default(), alive_every: None };
+    let resources = Resources {
+        sources,
+        commit_every: Duration::from_millis(50),
+        care: CareOptions::default(),
+        alive_every: None,
+        post: Post::default(),
+    };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
     let shutdown = async {
         tokio::time::timeout(Duration::from_secs(60), was_enough).await.expect("the readings in time").unwrap();

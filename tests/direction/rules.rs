@@ -25,11 +25,12 @@ const WORK: [&str; 3] = ["changes", "answers", "logger"];
 const FACES: [&str; 4] = ["report", "page", "service", "cli"];
 
 /// Libraries that one room owns.
-const OWNED: [(&str, &str); 12] = [
+const OWNED: [(&str, &str); 13] = [
     ("rusqlite", "store"),
     ("serialport", "probes"),
     ("rumqttc", "probes"),
     ("crc", "probes"),
+    ("lettre", "service"),
     ("argmin", "germination"),
     ("argmin_math", "germination"),
     ("statrs", "stats"),

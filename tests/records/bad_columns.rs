@@ -193,7 +193,8 @@ pub(super) const COLUMNS: &[Case] = &[
         "bench.csv",
         b"key,value\nzone,Europe/Berlin\nunits,kelvin\ncolour,green\nzone,Europe/Dublin\n",
         "3 things are wrong\n  bench.csv:3: value: 'kelvin' is none of celsius, fahrenheit\n  bench.csv:4: unknown key 'colour': \
-         the keys of bench.csv are zone, units\n  bench.csv:5: the key 'zone' stands there twice\n  nothing was imported\n",
+         the keys of bench.csv are zone, units, too-hot, freezing, alarm-after, look-every, quiet-hours, quiet-urgent, \
+         no-alarm\n  bench.csv:5: the key 'zone' stands there twice\n  nothing was imported\n",
     ),
     // What spreadsheets make of it.
     case(

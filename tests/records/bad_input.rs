@@ -72,7 +72,7 @@ const CASES: &[Case] = &[
         "chekcs.csv",
         b"",
         "chekcs.csv: unknown file: the tables of a bench folder are containers.csv, checks.csv, probes.csv, spots.csv, moves.csv, \
-         lots.csv, doubts.csv, limits.csv, bench.csv, readings.csv and readings-*.csv\n  nothing was imported\n",
+         lots.csv, doubts.csv, limits.csv, away.csv, bench.csv, readings.csv and readings-*.csv\n  nothing was imported\n",
     ),
     case(
         "checks.csv",

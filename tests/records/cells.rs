@@ -29,7 +29,10 @@ fn what_spreadsheets_write_is_read() {
         "container,time,sprouted,removed,lost,potted_on,died,condition,note\n\
          A3,2026-03-03T07:00:00Z,2,0,0,0,0,,\"dry,\nwatered\"\nA3,2026-03-04T07:00:00Z,3,0,0,0,0,,'=odd\n"
     );
-    assert_eq!(text("spots.csv"), "spot,kind,since,set_c,set_sd_c,day_c,night_c,capacity,changed,note\nsill,indoors,,18,0,,,,,\n");
+    assert_eq!(
+        text("spots.csv"),
+        "spot,kind,since,set_c,set_sd_c,day_c,night_c,capacity,changed,note,too_hot_c\nsill,indoors,,18,0,,,,,,\n"
+    );
     assert_eq!(desk.says(&["import", "in"]), "imported nothing new; 4 rows were on record already\n");
 }
 

@@ -1,5 +1,6 @@
 //! What is put on record, through the built program: folders in and out, the daily commands, and what is refused.
 
+mod away;
 mod bad_columns;
 mod bad_input;
 mod bench_file;

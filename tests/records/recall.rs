@@ -60,9 +60,9 @@ fn a_remembered_sowing_is_ordinary_entries_and_one_command() {
     );
     assert_eq!(
         text("spots.csv"),
-        "spot,kind,since,set_c,set_sd_c,day_c,night_c,capacity,changed,note\n\
-         where 2023 tray stood,indoors,2023-03-10T07:00:00Z,17,2,,,,,remembered\n\
-         where 2023 tray stood,indoors,2023-04-09T07:00:00Z,,,,,,,\n"
+        "spot,kind,since,set_c,set_sd_c,day_c,night_c,capacity,changed,note,too_hot_c\n\
+         where 2023 tray stood,indoors,2023-03-10T07:00:00Z,17,2,,,,,remembered,\n\
+         where 2023 tray stood,indoors,2023-04-09T07:00:00Z,,,,,,,,\n"
     );
     let again = Desk::new();
     again.says(&["import", desk.path("out").to_str().unwrap()]);

@@ -289,7 +289,14 @@ const REFUSALS: &[(&str, &str)] = &[
         "lot own --species leek --packet-percent 120",
         "120 % is out of range: a share lies from 0 to 100 %\n  nothing was recorded\n",
     ),
-    ("set colour green", "there is no setting 'colour'\n  nothing was recorded; next: the settings are zone and units\n"),
+    (
+        "set colour green",
+        "there is no setting 'colour'\n  nothing was recorded; next: the settings are zone, units, too-hot, freezing, alarm-after, \
+         look-every, quiet-hours, quiet-urgent, no-alarm\n",
+    ),
+    ("set too-hot 90C", "90 °C is out of range: what is too hot for seeds lies from 15 to 60 °C\n  nothing was recorded\n"),
+    ("set quiet-hours 22", "'22' cannot be meant: write from when to when, as in 22:00-07:00, or none\n  nothing was recorded\n"),
+    ("spot sill --too-hot 5", "5 °C is out of range: what is too hot for seeds lies from 15 to 60 °C\n  nothing was recorded\n"),
     (
         "set zone Berlin",
         "'Berlin' is no zone that is known\n  nothing was recorded; next: write it as in Europe/Dublin or America/Chicago\n",

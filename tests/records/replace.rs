@@ -76,7 +76,7 @@ fn every_kind_of_row_can_be_replaced_and_its_old_values_stay() {
             ),
             (
                 "spot replaced",
-                r#"{"spot":"fridge","since_us":null,"kind":"fridge","set_c":4.0,"set_sd_c":0.0,"day_c":null,"night_c":null,"capacity":null,"changed_us":null,"note":null}"#
+                r#"{"spot":"fridge","since_us":null,"kind":"fridge","set_c":4.0,"set_sd_c":0.0,"day_c":null,"night_c":null,"capacity":null,"changed_us":null,"note":null,"too_hot_c":null}"#
             ),
             (
                 "placement replaced",

@@ -110,7 +110,14 @@ pub(super) fn folder() -> impl Strategy<Value = Files> {
                 format!("probe,from,to,why\np0,2024-01-01T00:00:00Z,2024-01-02T06:00:00Z,{species}\np0,2024-02-01T00:00:00Z,,\n"),
             ),
             ("limits.csv", limits(die)),
-            ("bench.csv", format!("key,value\nzone,Europe/Dublin\n{units}")),
+            ("away.csv", "from,to\n2026-03-28 00:00,2026-04-02T08:00:00Z\n2026-06-01T00:00:00Z,2026-06-03T00:00:00Z\n".to_owned()),
+            (
+                "bench.csv",
+                format!(
+                    "key,value\nzone,Europe/Dublin\n{units}too-hot,3{}.5C\nquiet-hours,21:30-06:00\nno-alarm,\"overdue,look\"\n",
+                    die % 9
+                ),
+            ),
             ("readings.csv", rows),
             ("readings-odd.csv", fahrenheit),
         ]
@@ -171,11 +178,11 @@ fn story(spots: &[String], boxes: &[MadeUp], species: &str) -> [String; 3] {
 }
 
 fn settings(spots: &[String], note: &str) -> String {
-    let mut kinds = "spot,kind,since,set_c,set_sd_c,day_c,night_c,capacity,changed,note\n".to_owned();
+    let mut kinds = "spot,kind,since,set_c,set_sd_c,day_c,night_c,capacity,changed,note,too_hot_c\n".to_owned();
     for (at, spot) in spots.iter().enumerate() {
-        kinds += &format!("{spot},outdoors,,-{at}.5,1.5,,,,,{note}\n");
-        kinds += &format!("{spot},,2026-01-0{}T12:00:00Z,,0.25,1{at},{at}.125,{},2026-01-02T00:00:00Z,\n", at + 1, at + 1);
-        kinds += &format!("{spot},fridge,2026-02-01 12:00,,,,,,,\n");
+        kinds += &format!("{spot},outdoors,,-{at}.5,1.5,,,,,{note},2{at}.5\n");
+        kinds += &format!("{spot},,2026-01-0{}T12:00:00Z,,0.25,1{at},{at}.125,{},2026-01-02T00:00:00Z,,\n", at + 1, at + 1);
+        kinds += &format!("{spot},fridge,2026-02-01 12:00,,,,,,,,\n");
     }
     kinds
 }

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use chrono::NaiveTime;
 use seedclock::civil::Time;
 use seedclock::clock::StoppedClock;
-use seedclock::logger::{CareOptions, Nightly, Notice, Resources, run};
+use seedclock::logger::{CareOptions, Nightly, Notice, Post, Resources, run};
 use seedclock::store::{Computer, Store};
 
 use super::{Place, is_whole, values};
@@ -28,7 +28,13 @@ impl Night {
         let nightly = Nightly { folder: place.path("nightly"), at: NaiveTime::from_hms_opt(3, 0, 0).unwrap(), keep };
         let care = CareOptions { nightly: Some(nightly), look_every: Duration::from_millis(10) };
         // Committed only now and then: what is looked at between does not wait for that.
-        let resources = Resources { sources: Vec::new(), commit_every: Duration::from_secs(3600), care, alive_every: None };
+        let resources = Resources {
+            sources: Vec::new(),
+            commit_every: Duration::from_secs(3600),
+            care,
+            alive_every: None,
+            post: Post::default(),
+        };
         let store = Store::open(&place.bench()).unwrap();
         let thread = std::thread::spawn({
             let (clock, told) = (Arc::clone(&clock), Arc::clone(&told));

@@ -12,6 +12,8 @@ mod shapes;
 mod trials;
 mod written_shapes;
 
+pub(crate) use written_shapes::{Shape, written};
+
 use std::path::Path;
 
 use crate::asking::Files;

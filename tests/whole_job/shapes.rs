@@ -237,6 +237,8 @@ fn status_has_the_fields_that_are_written_down() {
         assert!(todo.iter().all(|one| kinds.contains(one["kind"].as_str().unwrap())), "{answer:#}");
         assert_eq!(answer["logger"]["runs"].is_null(), !arguments.is_empty());
     }
+    let answer: Value = serde_json::from_slice(&asked.run(&["alarms", "--json"]).stdout).unwrap();
+    shapes["alarms"].holds(&answer, "alarms", &mut seen);
     for told in [
         "status.logger.runs",
         "status.free_bytes",

@@ -13,7 +13,7 @@ use std::path::Path;
 use serde_json::Value;
 
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Shape {
+pub(crate) enum Shape {
     /// A string, a number, true or false, or null.
     Plain,
     /// Fields: the names that one may have, of which there is exactly one, and its shape.
@@ -30,7 +30,7 @@ pub(super) fn section() -> String {
 }
 
 /// All shapes written down in it, by name.
-pub(super) fn written() -> BTreeMap<String, Shape> {
+pub(crate) fn written() -> BTreeMap<String, Shape> {
     let section = section();
     let block = section.split("```text\n").nth(1).and_then(|rest| rest.split("```").next()).expect("a fenced list");
     read(block)
@@ -124,7 +124,7 @@ impl Reader {
 impl Shape {
     /// Holds an answer to this shape: the fields there and no others, in any order. Adds to `seen` each list that had an element
     /// and each plain value that was not null, as paths.
-    pub(super) fn holds(&self, answer: &Value, path: &str, seen: &mut BTreeSet<String>) {
+    pub(crate) fn holds(&self, answer: &Value, path: &str, seen: &mut BTreeSet<String>) {
         match self {
             Self::Plain => {
                 assert!(!answer.is_object() && !answer.is_array(), "{path} is to be a plain value: {answer}");

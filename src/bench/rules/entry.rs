@@ -1,6 +1,6 @@
 //! What can be put on a bench, and what names it there.
 
-use crate::bench::{Bench, Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, ProbeLimits, Setting};
+use crate::bench::{AlarmSetting, Away, Bench, Check, Container, Degrees, Doubt, Lot, Move, Name, Placement, ProbeLimits, Setting};
 use crate::civil::{Time, Zone};
 
 /// How a check counted its sprouts.
@@ -13,12 +13,14 @@ pub enum Counted {
 }
 
 /// A setting of the whole bench.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum BenchSetting {
     /// The zone whose local time dates are said in.
     Zone(Zone),
     /// The degrees that temperatures are said in.
     Units(Degrees),
+    /// What is told at once, and when not.
+    Alarm(AlarmSetting),
 }
 
 impl BenchSetting {
@@ -28,16 +30,23 @@ impl BenchSetting {
         match self {
             Self::Zone(_) => "zone",
             Self::Units(_) => "units",
+            Self::Alarm(setting) => setting.key(),
         }
     }
 
     /// Its value in files and options.
     #[must_use]
-    pub fn value(self) -> &'static str {
+    pub fn value(self) -> String {
         match self {
-            Self::Zone(zone) => zone.name(),
-            Self::Units(degrees) => degrees.word(),
+            Self::Zone(zone) => zone.name().to_owned(),
+            Self::Units(degrees) => degrees.word().to_owned(),
+            Self::Alarm(setting) => setting.value(),
         }
+    }
+
+    /// All keys.
+    pub fn keys() -> impl Iterator<Item = &'static str> {
+        ["zone", "units"].into_iter().chain(AlarmSetting::KEYS)
     }
 }
 
@@ -46,6 +55,8 @@ impl BenchSetting {
 pub enum Entry {
     /// A setting of the bench.
     Bench(BenchSetting),
+    /// A time in which nobody is there.
+    Away(Away),
     /// What is known of a lot.
     Lot(Lot),
     /// What is said of a spot, which need not exist yet.
@@ -72,6 +83,7 @@ impl Entry {
     pub fn key(&self) -> Key {
         match self {
             Self::Bench(setting) => Key::Bench(setting.key()),
+            Self::Away(away) => Key::Away(away.from),
             Self::Lot(lot) => Key::Lot(lot.name.clone()),
             Self::Spot(spot, setting) => Key::Spot(spot.clone(), setting.since),
             Self::Placement(placement) => Key::Placement(placement.probe.clone(), placement.since),
@@ -87,7 +99,7 @@ impl Entry {
     /// Its place in an order in which each entry finds what it refers to on record.
     pub(super) fn rank(&self) -> usize {
         match self {
-            Self::Bench(_) => 0,
+            Self::Bench(_) | Self::Away(_) => 0,
             Self::Lot(_) => 1,
             Self::Spot(..) => 2,
             Self::Placement(_) => 3,
@@ -106,6 +118,8 @@ impl Entry {
 pub enum Key {
     /// A setting of the bench, by its word.
     Bench(&'static str),
+    /// A time away, by its beginning.
+    Away(Time),
     /// A lot.
     Lot(Name),
     /// A spot, and from when on something is said of it.
@@ -133,7 +147,9 @@ impl Bench {
         let trial = |container: &Name| self.trials.get(container);
         match key {
             Key::Bench("zone") => Some(Entry::Bench(BenchSetting::Zone(self.zone))),
-            Key::Bench(_) => self.units.map(|units| Entry::Bench(BenchSetting::Units(units))),
+            Key::Bench("units") => self.units.map(|units| Entry::Bench(BenchSetting::Units(units))),
+            Key::Bench(key) => self.alarms.of(key).map(|setting| Entry::Bench(BenchSetting::Alarm(setting))),
+            Key::Away(from) => self.aways.iter().find(|away| away.from == *from).copied().map(Entry::Away),
             Key::Lot(lot) => self.lots.get(lot).cloned().map(Entry::Lot),
             Key::Spot(spot, since) => {
                 let setting = self.spots.get(spot)?.settings.iter().find(|setting| setting.since == *since)?;

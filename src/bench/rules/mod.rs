@@ -197,6 +197,7 @@ impl Admission {
         for (origin, entry) in entries {
             match entry {
                 Entry::Bench(setting) => self.bench_setting(origin, setting),
+                Entry::Away(away) => self.away(origin, away),
                 Entry::Lot(lot) => self.lot(origin, lot),
                 Entry::Spot(spot, setting) => self.spot(origin, spot, setting),
                 Entry::Placement(placement) => placements.push((origin, placement)),

@@ -1,8 +1,11 @@
 //! Rules for the bench's settings, spots, placements, doubts and moves.
 
 use super::{Admission, BenchSetting, Carried, Entry, Key, Origin, differences, text};
-use crate::bench::{Doubt, GivenTemperature, Move, Name, Placement, Setting, Spot};
+use crate::bench::{Away, Doubt, GivenTemperature, Move, Name, Placement, Setting, Spot};
 use crate::units;
+
+/// Nobody is away for longer and means it.
+const LONGEST_AWAY: chrono::Duration = chrono::Duration::days(366);
 
 impl Admission {
     pub(super) fn bench_setting(&mut self, origin: Origin, setting: BenchSetting) {
@@ -10,12 +13,13 @@ impl Admission {
         let there = match setting {
             BenchSetting::Zone(_) => Some(BenchSetting::Zone(bench.zone)),
             BenchSetting::Units(_) => bench.units.map(BenchSetting::Units),
+            BenchSetting::Alarm(setting) => bench.alarms.of(setting.key()).map(BenchSetting::Alarm),
         };
         match there {
             Some(there) if there == setting => return self.is_repeated(origin, Key::Bench(setting.key())),
             Some(there) => {
                 let what = format!("the bench's setting '{}' is known already", setting.key());
-                let differing = differences(&[("value", there.value().to_owned(), setting.value().to_owned())]);
+                let differing = differences(&[("value", there.value(), setting.value())]);
                 if !self.replaces(&origin, Entry::Bench(setting), &what, &differing) {
                     return;
                 }
@@ -25,6 +29,40 @@ impl Admission {
         match setting {
             BenchSetting::Zone(zone) => self.admitted.bench.zone = zone,
             BenchSetting::Units(units) => self.admitted.bench.units = Some(units),
+            BenchSetting::Alarm(setting) => self.admitted.bench.alarms.say(setting),
+        }
+    }
+
+    /// A time away lies ahead of its end, is no longer than a year, and meets no other.
+    pub(super) fn away(&mut self, origin: Origin, away: Away) {
+        let (from, until) = (self.said(away.from), self.said(away.until));
+        if away.until <= away.from {
+            return self.fault(&origin, format!("the time away ends on {until}, which is not after its beginning on {from}"));
+        }
+        if away.until - away.from > LONGEST_AWAY {
+            return self.fault(&origin, format!("the time away from {from} to {until} is longer than a year"));
+        }
+        let key = Key::Away(away.from);
+        let meets = |there: &&Away| there.from != away.from && there.from < away.until && away.from < there.until;
+        if let Some(there) = self.admitted.bench.aways.iter().find(meets) {
+            let (its_from, its_until) = (self.said(there.from), self.said(there.until));
+            let what = format!("the time away from {from} to {until} meets the one from {its_from} to {its_until}");
+            return self.fault(&origin, what);
+        }
+        match self.admitted.bench.aways.iter().position(|there| there.from == away.from) {
+            Some(at) if self.admitted.bench.aways[at] == away => self.is_repeated(origin, key),
+            Some(at) => {
+                let differing = differences(&[("to", self.said(self.admitted.bench.aways[at].until), until)]);
+                let what = format!("the time away from {from} on is known already");
+                if self.replaces(&origin, Entry::Away(away), &what, &differing) {
+                    self.admitted.bench.aways[at] = away;
+                }
+            }
+            None => {
+                self.is_new(origin, Entry::Away(away));
+                let at = self.admitted.bench.aways.partition_point(|there| there.from < away.from);
+                self.admitted.bench.aways.insert(at, away);
+            }
         }
     }
 
@@ -79,6 +117,7 @@ impl Admission {
         };
         let mut checked: Vec<_> = temperatures.into_iter().map(|celsius| units::SET_TEMPERATURE.check(celsius)).collect();
         checked.extend(setting.given.map(|given| units::SET_UNCERTAINTY.check(given.sd_c())));
+        checked.extend(setting.too_hot_c.map(|celsius| units::TOO_HOT.check(celsius)));
         checked.extend(setting.capacity.map(|capacity| units::CAPACITY.check(f64::from(capacity))));
         for rule in checked.into_iter().filter_map(Result::err) {
             self.fault(origin, rule);
@@ -106,11 +145,12 @@ impl Admission {
                 text(pair.map(|pair| pair.day_c)),
                 text(pair.map(|pair| pair.night_c)),
                 text(setting.capacity),
+                text(setting.too_hot_c),
                 text(setting.changed.map(|time| self.said(time))),
                 text(setting.note.as_ref()),
             ]
         };
-        let columns = ["kind", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "changed", "note"];
+        let columns = ["kind", "set_c", "set_sd_c", "day_c", "night_c", "capacity", "too_hot_c", "changed", "note"];
         let pairs: Vec<_> =
             columns.into_iter().zip(of(there)).zip(of(here)).map(|((column, there), here)| (column, there, here)).collect();
         differences(&pairs)

@@ -32,7 +32,12 @@ impl Admission {
         match key {
             // A bench always has its zone; a container is another matter.
             Key::Bench("units") => bench.units.take().is_some(),
-            Key::Bench(_) | Key::Container(_) => false,
+            Key::Bench(key) => bench.alarms.unsay(key),
+            Key::Container(_) => false,
+            Key::Away(from) => {
+                let at = bench.aways.iter().position(|there| there.from == *from);
+                at.map(|at| bench.aways.remove(at)).is_some()
+            }
             Key::Lot(lot) => bench.lots.remove(lot).is_some(),
             Key::Spot(spot, since) => bench.spots.get_mut(spot).is_some_and(|spot| {
                 let at = spot.settings.iter().position(|setting| setting.since == *since);
@@ -88,7 +93,9 @@ impl Admission {
 
     fn said_key(&self, key: &Key) -> String {
         match key {
-            Key::Bench(setting) => format!("a bench always has its {setting}"),
+            Key::Bench(setting @ ("zone" | "units")) => format!("a bench always has its {setting}"),
+            Key::Bench(setting) => format!("nothing is said of {setting}"),
+            Key::Away(from) => format!("no time away begins on {}", self.said(*from)),
             Key::Lot(lot) => format!("no lot '{lot}' is on record"),
             Key::Spot(spot, None) => format!("nothing is said of spot '{spot}' for all time"),
             Key::Spot(spot, Some(since)) => format!("nothing is said of spot '{spot}' from {} on", self.said(*since)),

@@ -5,10 +5,12 @@ use std::path::Path;
 use super::temperature::TypedDegrees;
 use super::{Outcome, existing, fault, free_text, make, optional_time, say, say_made, time};
 use crate::bench::rules::{BenchSetting, Entry, Fault};
-use crate::bench::{Bench, DayAndNight, Degrees, GivenTemperature, Lot as Seeds, Name, SetTemperature, Setting, SpotKind};
+use crate::bench::{
+    AlarmSetting, Bench, DayAndNight, Degrees, GivenTemperature, Lot as Seeds, Name, SetTemperature, Setting, SpotKind,
+};
 use crate::changes::Wish;
 use crate::civil::{Time, local_time};
-use crate::wording::{changed_words, entry_says};
+use crate::wording::{changed_words, degrees_words, entry_says};
 
 /// The uncertainty of a set or remembered temperature where none is said, in °C: what a dial's figure is worth.
 const USUAL_SD_C: f64 = 1.0;
@@ -37,6 +39,9 @@ pub(in crate::cli) struct Spot {
     /// How many boxes find room there
     #[arg(long, value_name = "N")]
     capacity: Option<u32>,
+    /// Alarm from this temperature on [default: what the seeds standing there bear]
+    #[arg(long, value_name = "DEGREES", value_parser = TypedDegrees::read)]
+    too_hot: Option<TypedDegrees>,
     /// Something was changed there then, such as a mat laid: what was measured before says nothing of what is to come
     #[arg(long, value_name = "TIME")]
     changed: Option<String>,
@@ -107,6 +112,7 @@ impl Spot {
             kind: self.kind.unwrap_or(in_force.kind),
             given,
             capacity: self.capacity.or(in_force.capacity),
+            too_hot_c: self.too_hot.map(|degrees| degrees.celsius(usual)).or(in_force.too_hot_c),
             // A change belongs to the saying in which it was told.
             changed: changed.or(in_force.changed.filter(|_| since.is_none_or(|since| in_force.since == Some(since)))),
             note: self.note.clone().or_else(|| in_force.note.clone()),
@@ -202,7 +208,9 @@ impl Lot {
 /// Change a setting of the bench, or see them all
 #[derive(Debug, clap::Args)]
 pub(in crate::cli) struct Set {
-    /// zone: where local times are meant, such as Europe/Dublin; units: celsius or fahrenheit
+    /// zone: where local times are meant, such as Europe/Dublin; units: celsius or fahrenheit; too-hot, freezing: from which
+    /// temperature on there is an alarm where nothing else is known; alarm-after: how long it must last; look-every: the longest time
+    /// between looks; quiet-hours: when only what is urgent is told; quiet-urgent: told, or waits too; no-alarm: kinds not wanted
     #[arg(requires = "value")]
     key: Option<String>,
     /// The value
@@ -214,16 +222,24 @@ impl Set {
         let (mut store, zone, now) = existing(bench)?;
         let Some((key, value)) = self.key.zip(self.value) else {
             let bench = store.bench()?;
-            say(&format!("zone {}\nunits {}", bench.zone, bench.units.unwrap_or_default().word()));
+            let said =
+                |setting: AlarmSetting| format!("\n{} {}", setting.key(), setting_words(setting, bench.units.unwrap_or_default()));
+            let alarms: String = bench.alarms.all().into_iter().map(said).collect();
+            say(&format!("zone {}\nunits {}{alarms}", bench.zone, bench.units.unwrap_or_default().word()));
             return Ok(Outcome::Done);
         };
-        let setting = setting(&key, &value)?;
+        let usual = store.bench()?.units.unwrap_or_default();
+        let setting = setting(&key, &value, usual)?;
         let made = make(&mut store, now, |_| Ok(vec![Wish::to_correct(vec![Entry::Bench(setting)])]))?;
-        let before = match setting {
-            BenchSetting::Zone(_) => zone.name(),
-            BenchSetting::Units(_) => made.before.units.unwrap_or_default().word(),
+        let (is, before) = match setting {
+            BenchSetting::Zone(_) => (setting.value(), zone.name().to_owned()),
+            BenchSetting::Units(_) => (setting.value(), made.before.units.unwrap_or_default().word().to_owned()),
+            BenchSetting::Alarm(is) => {
+                let before = made.before.alarms.all().into_iter().find(|before| before.key() == is.key());
+                (setting_words(is, usual), before.map(|before| setting_words(before, usual)).unwrap_or_default())
+            }
         };
-        say_made(&made, &format!("{key} {} (before: {before})", setting.value()));
+        say_made(&made, &format!("{key} {is} (before: {before})"));
         if let BenchSetting::Zone(zone) = setting {
             say(&format!(
                 "it is {} there now; times on record stay the instants that they were",
@@ -234,7 +250,15 @@ impl Set {
     }
 }
 
-fn setting(key: &str, value: &str) -> anyhow::Result<BenchSetting> {
+/// The value as it is said: temperatures in the bench's own degrees.
+fn setting_words(setting: AlarmSetting, degrees: Degrees) -> String {
+    match setting {
+        AlarmSetting::TooHot(celsius) | AlarmSetting::Freezing(celsius) => degrees_words(celsius, degrees),
+        other => other.value(),
+    }
+}
+
+fn setting(key: &str, value: &str, usual: Degrees) -> anyhow::Result<BenchSetting> {
     match key {
         "zone" => value.parse().map(BenchSetting::Zone).map_err(|_| {
             anyhow::anyhow!(
@@ -251,6 +275,12 @@ fn setting(key: &str, value: &str) -> anyhow::Result<BenchSetting> {
                 anyhow::anyhow!("'{value}' are no units that are known\n  nothing was recorded; next: write celsius or fahrenheit")
             })
         }
-        _ => anyhow::bail!("there is no setting '{key}'\n  nothing was recorded; next: the settings are zone and units"),
+        _ => match AlarmSetting::read(key, value, usual) {
+            Some(read) => read.map(BenchSetting::Alarm).map_err(|rule| anyhow::anyhow!("{rule}\n  nothing was recorded")),
+            None => {
+                let keys: Vec<&str> = BenchSetting::keys().collect();
+                anyhow::bail!("there is no setting '{key}'\n  nothing was recorded; next: the settings are {}", keys.join(", "))
+            }
+        },
     }
 }

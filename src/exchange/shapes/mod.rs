@@ -1,6 +1,7 @@
 //! Answers as JSON, in shapes of their own, so that what other programs read does not move with the types inside. Field by field
 //! as DEVELOPERS.md lists them; unknown is null, times are RFC 3339 in UTC, temperatures °C whatever degrees the sentences are in.
 
+mod alarm;
 mod compare;
 mod diagnosis;
 mod fit;
@@ -10,6 +11,7 @@ mod plan;
 mod status;
 mod trial;
 
+pub use alarm::{alarms_json, letter_json};
 pub use compare::compare_json;
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;

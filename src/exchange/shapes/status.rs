@@ -2,9 +2,11 @@
 
 use serde::Serialize;
 
+use super::alarm::{Alarm, alarm};
 use super::text_of;
 use crate::bench::{ClockStatus, ClockStep, ProbeLimits, Standing, Trial, UndatedStart};
 use crate::civil::{Time, Zone, rfc3339, time_from_micros};
+use crate::diagnosis::alarms::Event;
 use crate::diagnosis::{BenchStatus, CareTodo, ColdEvent, LoggerState, Todo};
 use crate::wording::{todo_next, todo_words};
 
@@ -19,6 +21,7 @@ struct Shape {
     sources: Vec<Source>,
     unread_lines: Vec<Unread>,
     last_backup: Backup,
+    alarms: Vec<Alarm>,
     todo: Vec<ToDo>,
 }
 
@@ -179,10 +182,18 @@ pub fn status_json(status: &BenchStatus, zone: Zone) -> String {
             time: time(status.care.as_ref().and_then(|care| Some(care.backup.as_ref()?.time))),
             file: status.care.as_ref().and_then(|care| Some(care.backup.as_ref()?.file.clone())),
         },
+        alarms: status
+            .alarms
+            .iter()
+            .flat_map(|alarms| {
+                let shape = |state| alarm(state, Event::Begun, &alarms.bench, status.as_of, &alarms.deliveries);
+                alarms.states.iter().map(shape)
+            })
+            .collect(),
         todo: status
             .todo
             .iter()
-            .map(|todo| ToDo { kind: kind(todo), message: todo_words(todo, status, zone), next: todo_next(todo, zone) })
+            .map(|todo| ToDo { kind: kind(todo), message: todo_words(todo, status, zone), next: todo_next(todo, status, zone) })
             .collect(),
     })
 }
@@ -274,6 +285,7 @@ fn kind(todo: &Todo) -> &'static str {
         Todo::BelieveClock { .. } => "clock-doubted",
         Todo::DateReadings { .. } => "undated",
         Todo::FreeDisk { .. } => "disk-low",
+        Todo::Alarm { state } => state.kind.word(),
         Todo::MendSource { .. } => "source-failing",
         Todo::Care(CareTodo::MendBackup { .. }) => "backup-failed",
         Todo::Care(CareTodo::BackUp { .. }) => "backup-due",
