@@ -7,6 +7,7 @@ mod calibration;
 mod demo_data;
 mod devices;
 mod direction;
+mod figures;
 mod firmware;
 mod outside;
 mod planning;

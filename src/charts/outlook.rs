@@ -147,7 +147,7 @@ impl Drawn {
     }
 }
 
-const NOTE: &str = "Dots: seen so far. Ranges hold what comes 1 time in 2, 8 and 9 times in 10.";
+const NOTE: &str = "Marks: seen so far. Ranges hold what comes 1 time in 2, 8 and 9 times in 10.";
 
 fn description(figure: &Outlook, seen: &[(f64, f64)], ahead: &[Ahead]) -> String {
     let mut words = format!("Seeds sprouted, against {}.", clean(&figure.axis.caption));

@@ -135,3 +135,48 @@ pub(super) fn style_sheet(look: Look, size: Size, text: f64, heading: f64) -> St
     }
     sheet
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance (WCAG 2.2, definition; after sRGB, IEC 61966-2-1).
+    fn luminance(colour: &str) -> f64 {
+        let channel = |at: usize| {
+            let part = f64::from(u8::from_str_radix(&colour[at..at + 2], 16).unwrap()) / 255.0;
+            if part <= 0.04045 { part / 12.92 } else { ((part + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
+    }
+
+    /// Contrast ratio (WCAG 2.2, definition).
+    fn contrast(one: &str, other: &str) -> f64 {
+        let (a, b) = (luminance(one), luminance(other));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    #[test]
+    fn words_and_groups_stand_out_from_their_ground() {
+        assert!((contrast("#000000", "#FFFFFF") - 21.0).abs() < 1e-9);
+        assert!((contrast("#777777", "#FFFFFF") - 4.48).abs() < 0.005, "a grey that just fails, as commonly told");
+        for look in [Look::Light, Look::Dark, Look::Print] {
+            let palette = palette(look);
+            for words in [palette.ink, palette.quiet] {
+                assert!(contrast(words, palette.ground) >= 4.5, "{look:?}: {words}");
+            }
+            for group in palette.groups.iter().chain([&palette.warn]) {
+                assert!(contrast(group, palette.ground) >= 3.0, "{look:?}: {group}: {}", contrast(group, palette.ground));
+            }
+        }
+    }
+
+    #[test]
+    fn groups_of_one_hue_differ_by_their_dash() {
+        for look in [Look::Light, Look::Dark, Look::Print] {
+            let groups = palette(look).groups;
+            for (a, b) in (0..SIGNS).flat_map(|a| (a + 1..SIGNS).map(move |b| (a, b))) {
+                assert!(DASHES[a] != DASHES[b], "{look:?}: {a} and {b}, {} and {}", groups[a], groups[b]);
+            }
+        }
+    }
+}

@@ -121,7 +121,11 @@ impl Drawn {
         let sheet = &mut self.sheet;
         let ((from, to), highest) = spans(curves);
         let top = sheet.caption_above(CAPTION) + 0.6 * sheet.text;
-        let foot = if curves.iter().any(|curve| !curve.steps.is_empty()) { sheet.notes(NOTE) } else { sheet.height - sheet.margin };
+        let foot = if curves.iter().any(|curve| !curve.steps.is_empty()) {
+            sheet.notes(&note(&curves))
+        } else {
+            sheet.height - sheet.margin
+        };
         let bottom = foot - sheet.axis_room(&figure.axis) - 0.3 * sheet.text;
         let ticks = sheet.ticks_up(0.0, highest, bottom - top);
         let key = 2.6 * sheet.text;
@@ -159,8 +163,14 @@ impl Drawn {
         let sheet = &mut self.sheet;
         let ((from, to), highest) = spans(curves);
         sheet.top = sheet.caption_above(CAPTION);
-        let panels =
-            panels::laid_out(sheet, curves.len(), &figure.axis, &format!("{NOTE} Grey: the other groups."), highest, (from, to));
+        let panels = panels::laid_out(
+            sheet,
+            curves.len(),
+            &figure.axis,
+            &format!("{} Grey: the other groups.", note(&curves)),
+            highest,
+            (from, to),
+        );
         for (index, (curve, panel)) in curves.iter().zip(&panels).enumerate() {
             let (area, across, up) = (panel.area, panel.across, panel.up);
             let name = shortened(&curve.name, area.right - area.left, self.sheet.text);
@@ -232,7 +242,12 @@ fn band(curve: &Curve, across: Scale, up: Scale) -> Option<String> {
 }
 
 const CAPTION: &str = "sprouted, % of seeds sown";
-const NOTE: &str = "Line: what each look showed. Shaded boxes: when between two looks is not known.";
+/// What the marks mean.
+fn note(curves: &[Curve]) -> String {
+    let banded = curves.iter().flat_map(|curve| &curve.steps).any(|step| step.band.is_some());
+    let pale = if banded { " Pale: the band about it." } else { "" };
+    format!("Line: what each look showed. Darker boxes: when between two looks is not known.{pale}")
+}
 
 fn description(figure: &Sprouted, curves: &[Curve]) -> String {
     let mut words = format!("Seeds sprouted, in % of those sown, against {}.", clean(&figure.axis.caption));

@@ -77,16 +77,17 @@ pub fn export<'a, E>(
     table(MOVES.file, moves(bench))?;
     table(LOTS.file, lots(bench))?;
     table(DOUBTS.file, doubts(bench))?;
-    if bench.limits.is_empty() {
-        // An earlier export's would be read back together with the rest.
-        match std::fs::remove_file(folder.join(LIMITS.file)) {
-            Err(source) if source.kind() != io::ErrorKind::NotFound => return Err(files(&folder.join(LIMITS.file), source)),
-            _ => ours.retain(|file| *file != LIMITS.file),
+    for (file, rows) in [(LIMITS.file, limits(bench)), (AWAY.file, aways(bench))] {
+        if rows.len() > 1 {
+            table(file, rows)?;
+            continue;
         }
-    } else {
-        table(LIMITS.file, limits(bench))?;
+        // An earlier export's would be read back together with the rest.
+        match std::fs::remove_file(folder.join(file)) {
+            Err(source) if source.kind() != io::ErrorKind::NotFound => return Err(files(&folder.join(file), source)),
+            _ => ours.retain(|other| *other != file),
+        }
     }
-    table(AWAY.file, aways(bench))?;
     table(BENCH.file, settings(bench))?;
     write_file(folder, READINGS.file, |out| {
         let columns = if proofs == ProofColumn::Written { 4 } else { 3 };

@@ -51,10 +51,15 @@ fn comparison(contents: &Contents<'_>, answer: &CompareAnswer) -> Part {
     };
     Part {
         heading,
-        said: unwrapped(&compare_text(answer, zone, degrees, Detail::Short, Also::Nothing)),
+        said: unwrapped(without_rows(&compare_text(answer, zone, degrees, Detail::Short, Also::Nothing))),
         figures: compared(answer, degrees).iter().map(|(_, figure)| figure.svg(Look::Print, Size::Wide)).collect(),
         numbers: compare_text(answer, zone, degrees, Detail::All, Also::Indices),
     }
+}
+
+/// A comparison without its heading and rows of seeds, which the figures and the numbers hold.
+fn without_rows(text: &str) -> &str {
+    text.split_once("\n\n").map_or(text, |(_, said)| said)
 }
 
 /// A box's sprouts so far and to come, where its seeds were counted.
