@@ -78,12 +78,12 @@ pub fn outlook_svg(figure: &Outlook, look: Look, size: Size) -> String {
         .seeds
         .filter(|seeds| seeds.is_finite())
         .map_or("seeds sprouted".to_owned(), |seeds| format!("seeds sprouted, of {}", plain(seeds)));
-    let top = sheet.caption_above(&caption) + if now.is_some() { sheet.leading() } else { 0.6 * sheet.text };
+    let top = sheet.caption_above(&caption) + if now.is_some() { sheet.leading() } else { 0.75 * sheet.text };
     let foot = if ahead.is_empty() { sheet.height - sheet.margin } else { sheet.notes(NOTE) };
     let bottom = foot - sheet.axis_room(&figure.axis) - 0.3 * sheet.text;
     let mut ticks = sheet.ticks_up(0.0, highest, bottom - top);
     ticks.retain(|(value, _)| value.fract() == 0.0);
-    let left = sheet.margin + sheet.widest(&ticks) + 0.6 * sheet.text;
+    let left = sheet.margin + sheet.widest(&ticks) + 0.75 * sheet.text;
     let words = sheet.room("middle").max(RANGES.iter().map(|range| sheet.room(range.3)).fold(0.0, f64::max));
     let right = sheet.width - sheet.margin - if ahead.is_empty() { 0.0 } else { words + 0.4 * sheet.text };
     let area = Area { left, right, top, bottom };

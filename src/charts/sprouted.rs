@@ -113,14 +113,14 @@ fn spans(curves: &[Curve]) -> ((f64, f64), f64) {
     let to = steps().map(|step| step.to).fold(f64::NEG_INFINITY, f64::max);
     let highest = steps().map(|step| step.band.map_or(step.percent, |(_, high)| high.max(step.percent))).fold(0.0, f64::max);
     let top = if highest > 50.0 { 100.0 } else { scale::rounded(0.0, highest, 5).1.clamp(10.0, 60.0) };
-    ((from, if to.is_finite() { to } else { 1.0 }), top)
+    ((from, if to.is_finite() { to } else { 10.0 }), top)
 }
 
 impl Drawn {
     fn together(&mut self, figure: &Sprouted, curves: &[Curve]) {
         let sheet = &mut self.sheet;
         let ((from, to), highest) = spans(curves);
-        let top = sheet.caption_above(CAPTION) + 0.6 * sheet.text;
+        let top = sheet.caption_above(CAPTION) + 0.75 * sheet.text;
         let foot = if curves.iter().any(|curve| !curve.steps.is_empty()) {
             sheet.notes(&note(&curves))
         } else {
@@ -132,7 +132,7 @@ impl Drawn {
         let share = sheet.width * if sheet.size == Size::Wide { 0.27 } else { 0.3 };
         let names: Vec<String> = curves.iter().map(|curve| shortened(&curve.name, share - key, sheet.text)).collect();
         let words = names.iter().map(|name| sheet.room(name)).fold(0.0, f64::max);
-        let left = sheet.margin + sheet.widest(&ticks) + 0.6 * sheet.text;
+        let left = sheet.margin + sheet.widest(&ticks) + 0.75 * sheet.text;
         let right = if names.is_empty() {
             sheet.width - sheet.margin
         } else {

@@ -77,13 +77,17 @@ pub(super) fn wrapped(text: &str, room: f64, size: f64, lines: usize) -> Vec<Str
 
 /// A number with so many decimals, with a real minus sign, and none before a zero.
 pub(super) fn decimal(value: f64, places: usize) -> String {
-    let text = format!("{value:.places$}");
+    // Nobody reads so many digits, and there is no room for them.
+    let text = if value.abs() < LONG { format!("{value:.places$}") } else { format!("{value:.1e}") };
     match text.strip_prefix('-') {
         Some(digits) if digits.bytes().all(|digit| matches!(digit, b'0' | b'.')) => digits.to_owned(),
         Some(digits) => format!("−{digits}"),
         None => text,
     }
 }
+
+/// Numbers from here on are written with a power of ten.
+const LONG: f64 = 1e7;
 
 /// A number with up to two decimals, as short as it can be said.
 pub(super) fn plain(value: f64) -> String {

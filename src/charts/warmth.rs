@@ -57,7 +57,7 @@ pub fn warmth_svg(figure: &Warmth, look: Look, size: Size) -> String {
             .collect();
     let mut sheet = Sheet::new(&figure.title, look, size);
     sheet.description = description(figure, &readings, &limits, &unit);
-    let top = sheet.caption_above(&format!("temperature, {unit}")) + 0.6 * sheet.text;
+    let top = sheet.caption_above(&format!("temperature, {unit}")) + 0.75 * sheet.text;
     let doubtful = readings.iter().any(|reading| reading.doubtful);
     let mut note = if limits.is_empty() { String::new() } else { "Shaded: too cold or too hot for progress.".to_owned() };
     if doubtful {
@@ -74,7 +74,7 @@ pub fn warmth_svg(figure: &Warmth, look: Look, size: Size) -> String {
         .map(|(value, words, _)| shortened(&format!("{words} {}", plain(*value)), 0.3 * sheet.width, sheet.text))
         .collect();
     let words = names.iter().map(|name| sheet.room(name)).fold(0.0, f64::max);
-    let left = sheet.margin + sheet.widest(&ticks) + 0.6 * sheet.text;
+    let left = sheet.margin + sheet.widest(&ticks) + 0.75 * sheet.text;
     let right = sheet.width - sheet.margin - if names.is_empty() { 0.0 } else { words + 0.3 * sheet.text };
     let area = Area { left, right, top, bottom };
     let days = || readings.iter().map(|reading| reading.day);
