@@ -122,7 +122,7 @@ impl Drawn {
         let ((from, to), highest) = spans(curves);
         let top = sheet.caption_above(CAPTION) + 0.75 * sheet.text;
         let foot = if curves.iter().any(|curve| !curve.steps.is_empty()) {
-            sheet.notes(&note(&curves))
+            sheet.notes(&note(curves))
         } else {
             sheet.height - sheet.margin
         };
@@ -167,7 +167,7 @@ impl Drawn {
             sheet,
             curves.len(),
             &figure.axis,
-            &format!("{} Grey: the other groups.", note(&curves)),
+            &format!("{} Grey: the other groups.", note(curves)),
             highest,
             (from, to),
         );
