@@ -6,7 +6,7 @@ use super::given::{As, steps};
 use crate::bench::{Bench, Name, Placement, Reading, Siting, SpotKind};
 use crate::civil::{Time, local_date, time_from_micros};
 use crate::diagnosis::{ProbeFinding, ProbeTally, may_differ_c, tally};
-use crate::quality::{FLAGS_REACH_US, Flag, Movement, Thresholds, apart, flag_stuck, flags, stands_alone};
+use crate::quality::{FLAGS_REACH_US, Flag, Movement, Thresholds, apart, flag_stuck, flags, odd_days, stands_alone};
 use crate::stats::{parallel_map, parallel_take};
 use crate::store::{Store, StoreError};
 use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
@@ -77,7 +77,7 @@ impl<'a> Sources<'a> {
             let stuck = flag_stuck(&readings, &mut flags, &others, &Thresholds::of(self.bench, probe));
             let stuck = stuck.and_then(|(from, until)| Some(ProbeFinding::Stuck { from: date(from)?, until: date(until)? }));
             tally.also.extend(stuck);
-            tally.also.extend(points.keys().filter(|other| **other > probe).filter_map(|other| self.beside(&points, probe, other)));
+            tally.also.extend(points.keys().filter(|other| **other > probe).flat_map(|other| self.beside(&points, probe, other)));
             tally
         });
         let tallies = tallies.collect::<Vec<_>>();
@@ -85,22 +85,38 @@ impl<'a> Sources<'a> {
     }
 
     /// What is to be said of two probes that stand at one spot now, each outside of no more than the room's air.
-    fn beside(&self, points: &Points<'_>, probe: &Name, other: &Name) -> Option<ProbeFinding> {
+    fn beside(&self, points: &Points<'_>, probe: &Name, other: &Name) -> Vec<ProbeFinding> {
         let stands = |probe: &Name| self.bench.placements.iter().rev().find(|placement| placement.probe == *probe);
-        let (one, two) = (stands(probe)?, stands(other)?);
-        if one.spot != two.spot || one.siting != two.siting || one.siting == Siting::Room {
-            return None;
+        match (stands(probe), stands(other)) {
+            (Some(one), Some(two)) if one.spot == two.spot && one.siting == two.siting && one.siting != Siting::Room => {
+                self.together(points, one, two)
+            }
+            _ => Vec::new(),
         }
+    }
+
+    fn together(&self, points: &Points<'_>, one: &Placement, two: &Placement) -> Vec<ProbeFinding> {
+        let other = &two.probe;
         let since_us = one.since.max(two.since).timestamp_micros();
         let read = |placement: &Placement| -> Option<Vec<(i64, f64)>> {
             let all = points.get(&placement.probe)?;
             let there = all.get(all.partition_point(|point| point.0 < since_us)..)?;
             Some(there.iter().map(|(time_us, raw_c)| (*time_us, placement.true_celsius(*raw_c))).collect())
         };
+        let (Some(read_one), Some(read_two)) = (read(one), read(two)) else { return Vec::new() };
         let uncalibrated = [one, two].iter().filter(|placement| placement.calibration.is_none()).count();
-        let apart = apart(&read(one)?, &read(two)?, may_differ_c(uncalibrated))?;
-        let since = local_date(time_from_micros(apart.since_us.max(since_us))?, self.bench.zone);
-        Some(ProbeFinding::Beside { other: other.clone(), above_c: apart.above_c, since, uncalibrated })
+        let limit_c = may_differ_c(uncalibrated);
+        let date = |time_us: i64| Some(local_date(time_from_micros(time_us.max(since_us))?, self.bench.zone));
+        let apart = apart(&read_one, &read_two, limit_c).and_then(|apart| {
+            let since = date(apart.since_us)?;
+            Some(ProbeFinding::Beside { other: other.clone(), above_c: apart.above_c, since, uncalibrated })
+        });
+        // What has been so for days is told once.
+        let odd = odd_days(&read_one, &read_two, limit_c);
+        let odd = odd.last().filter(|_| apart.is_none()).and_then(|last| {
+            Some(ProbeFinding::OddDays { other: other.clone(), days: odd.len(), last: date(last.day_us)?, above_c: last.above_c })
+        });
+        apart.into_iter().chain(odd).collect()
     }
 
     /// Whether two probes stand where what moves one may be expected to move the other: at one spot, or at spots of one kind, but

@@ -50,6 +50,17 @@ pub enum ProbeFinding {
         /// The last one.
         until: NaiveDate,
     },
+    /// On some days it read far otherwise beside another one at the same spot than it usually does.
+    OddDays {
+        /// The other one.
+        other: Name,
+        /// How many such days.
+        days: usize,
+        /// The last of them.
+        last: NaiveDate,
+        /// By how much it read above the usual then, °C; below 0: under it.
+        above_c: f64,
+    },
     /// It reads otherwise than another one at the same spot.
     Beside {
         /// The other one.
@@ -97,6 +108,7 @@ pub fn doubted(tally: &ProbeTally, since: NaiveDate) -> Vec<ProbeFinding> {
     let worst = worst.map(|worst| ProbeFinding::BadDays { days: bad.len(), worst: **worst });
     let present = |finding: &&ProbeFinding| match finding {
         ProbeFinding::Stuck { until, .. } => *until >= since,
+        ProbeFinding::OddDays { last, .. } => *last >= since,
         ProbeFinding::BadDays { .. } | ProbeFinding::Beside { .. } => true,
     };
     worst.into_iter().chain(tally.also.iter().filter(present).cloned()).collect()

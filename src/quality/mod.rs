@@ -15,7 +15,7 @@ mod span;
 mod stuck;
 mod warming;
 
-pub use beside::{Apart, apart};
+pub use beside::{Apart, OddDay, apart, odd_days};
 pub use gaps::stale_after_us;
 pub use sentinel::{POWER_ON_C_E4, is_code};
 pub use series::{FlatLimits, RateLimits, flat_line, rate_of_change};

@@ -202,6 +202,26 @@ mod tests {
         assert!((erfc(z.abs() * std::f64::consts::FRAC_1_SQRT_2) - 0.007_622).abs() < 6e-7);
     }
 
+    /// Finkelstein's scores of the same example, as printed there: 9.94418, |Z| 2.6839. She weighs by ln S, Sun by the summed hazard.
+    #[test]
+    fn the_curve_of_both_groups_gives_finkelsteins_scores_too() {
+        let [radiation, with_chemotherapy] = deterioration();
+        let all: Vec<(Window, f64)> = radiation.iter().chain(&with_chemotherapy).copied().collect();
+        let curve = turnbull(&all);
+        let left = |time: f64| if time.is_finite() { 1.0 - curve.by(time).0 } else { 0.0 };
+        let weight = |left: f64| if left > 0.0 { left * left.ln() } else { 0.0 };
+        let score = |(window, _): &(Window, f64)| {
+            let (before, after) = (left(window.after), left(window.until));
+            (weight(before) - weight(after)) / (before - after)
+        };
+        let scores: Vec<f64> = all.iter().map(score).collect();
+        let sum: f64 = scores[..radiation.len()].iter().sum();
+        assert!((sum.abs() - 9.944_18).abs() < 6e-5, "{sum}");
+        let (first, n) = (radiation.len() as f64, all.len() as f64);
+        let variance = first * (n - first) / (n * (n - 1.0)) * scores.iter().map(|score| score * score).sum::<f64>();
+        assert!((sum.abs() / variance.sqrt() - 2.6839).abs() < 6e-5, "{}", sum / variance.sqrt());
+    }
+
     #[test]
     fn where_nothing_can_be_compared_there_is_no_number() {
         let none = log_rank(&[], 2);

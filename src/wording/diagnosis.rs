@@ -189,6 +189,13 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
                 "{when} it showed the very same value for six hours and more, while another probe moved. Its readings are used, but see that it is alive: warm it in your hand."
             )
         }
+        ProbeFinding::OddDays { other, days, last, above_c } => format!(
+            "on {days} {} it read far otherwise beside {other} than it usually does, last on {}: {:.1} °C {}. Had one of them fallen out, or did the sun stand on it? `seedclock doubt NAME --from … --to …` keeps such days out.",
+            if *days == 1 { "day" } else { "days" },
+            day(*last),
+            above_c.abs(),
+            if *above_c < 0.0 { "lower" } else { "higher" }
+        ),
         ProbeFinding::Beside { other, above_c, since, uncalibrated } => {
             let both = match uncalibrated {
                 0 => "both are calibrated",

@@ -60,3 +60,42 @@ fn fault_30_a_probe_that_repeats_one_value_and_one_unlike_its_neighbour_are_told
         assert!(container["half"]["p50"].is_string(), "{forecast}");
     }
 }
+
+/// Forty days of two probes in boxes on one sill, read every half hour; on the twelfth and the thirtieth day one lay outside.
+#[test]
+fn days_on_which_a_probe_lay_outside_its_box_are_told_with_what_to_do() {
+    let desk = Desk::new();
+    let mut table = String::from("time,probe,celsius\n");
+    for half in 0..40 * 48 {
+        let (day, hour, minute) = (half / 48, half % 48 / 2, half % 2 * 30);
+        let celsius = 20.0 + 3.0 * (f64::from(half) / 48.0 * std::f64::consts::TAU).sin();
+        let usual = 0.2 + 0.1 * f64::from(day * 7 % 11 - 5) / 5.0;
+        let above = if matches!(day, 12 | 30) { usual - 4.0 } else { usual };
+        let date = if day < 31 { format!("2026-03-{:02}", day + 1) } else { format!("2026-04-{:02}", day - 30) };
+        for (probe, shown) in [("left", celsius + above), ("right", celsius)] {
+            let _ = writeln!(table, "{date}T{hour:02}:{minute:02}:00Z,{probe},{shown:.4}");
+        }
+    }
+    let files = [
+        (
+            "containers.csv",
+            "container,batch,species,lot,treatment,seeds,sown,spot\nA3,spring,leek,,,20,2026-03-01T00:00:00Z,sill\n",
+        ),
+        ("checks.csv", "container,time,sprouted\nA3,2026-04-08T07:00:00Z,0\n"),
+        ("probes.csv", "probe,spot,since,siting\nleft,sill,2026-02-01T00:00:00Z,in\nright,sill,2026-02-01T00:00:00Z,in\n"),
+        ("bench.csv", "key,value\nzone,UTC\n"),
+        ("readings.csv", &table),
+    ];
+    let files: Vec<(&str, &[u8])> = files.iter().map(|(name, text)| (*name, text.as_bytes())).collect();
+    desk.write_folder("in", &files);
+    assert_eq!(desk.run(&["import", "in"]).code, 0);
+    let said = desk.run(&["diagnose", "--as-of", "2026-04-10T00:00:00Z"]).out.replace(['\n', '\u{a0}'], " ");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains(
+            "Probe left, sill: on 2 days it read far otherwise beside right than it usually does, last on 31 Mar: 4.1 °C lower. Had one \
+             of them fallen out, or did the sun stand on it? `seedclock doubt NAME --from … --to …` keeps such days out."
+        ),
+        "{said}"
+    );
+}

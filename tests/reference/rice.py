@@ -164,8 +164,9 @@ drawn = {
 }
 halves = np.split(chain, 2)
 for name, draws in drawn.items():
-    # Twice the usual Monte Carlo error of a quantile, judged by the sd: a recomputation on another machine may walk otherwise.
-    tolerance = round(0.05 * float(np.std(draws)), 6)
+    # Another processor's rounding makes another chain. One of about 25,000 independent draws tells an outer point to .03 standard
+    # deviations where the density is low; two of them differ by less than .1.
+    tolerance = round(0.1 * float(np.std(draws)), 6)
     results["tent_general_prior"][name] = {f"p{q}": value(np.percentile(draws, q), tolerance) for q in (5, 50, 95)}
     results["tent_general_prior"][name]["sd"] = value(np.std(draws), tolerance)
     print(name, [round(float(np.percentile(draws, q)), 4) for q in (5, 50, 95)], "sd", round(float(np.std(draws)), 4))
