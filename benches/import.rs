@@ -5,15 +5,16 @@
 //! way once, so that whatever else the machine does meets them all.
 //!
 //! Last figures of `cargo bench --bench import`, medians of 7 rounds of 1,000,000 rows, million rows/s (two cores of an AMD EPYC in
-//! a virtual machine that others used too, ext4 on a virtual disk; the rates vary by a third from run to run, the ratios by 0.03):
+//! a virtual machine, nothing else running, ext4 on a virtual disk; the rates vary by a third from run to run, the ratios by 0.03):
 //!
 //! | way | million rows/s | of bare inserts |
 //! |---|---|---|
-//! | bare inserts, as the file has them / probe by probe / the latter to closing | 1.69 / 2.18 / 1.70 | |
-//! | import out of memory, times in UTC | 1.26 | 0.58 |
-//! | import out of memory, local times | 1.00 | 0.46 |
-//! | `seedclock import` of files, whole process | 0.97 | 0.57 |
+//! | bare inserts, as the file has them / probe by probe / the latter to closing | 2.45 / 3.11 / 2.73 | |
+//! | import out of memory, times in UTC | 1.51 | 0.48 |
+//! | import out of memory, local times | 1.22 | 0.39 |
+//! | `seedclock import` of files, whole process | 1.33 | 0.49 |
 //!
+//! Before days had sums that are kept with them: 0.58, 0.46 and 0.57.
 //! Local times stood at 0.33 while each was first tried as a lone date and a lone time of day.
 
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a measurement run by hand")]
