@@ -141,7 +141,9 @@ def log_posteriors(xs):
 height, mode = agreeing("posterior mode", maximise(log_posterior, [[*s, 0.0] for s in starts]), 3)
 results["tent_general_prior"] = {"mode": {"log_likelihood": value(looks.log_likelihood(KIND, sloping(mode)), 1e-4), "log_posterior": value(height, 1e-6)}}
 random = np.random.RandomState(20260405)
-walkers, steps, burnt = 120, 15000, 3000
+# Another processor's rounding makes another chain: 130,000 independent draws tell an outer point to .015 standard deviations even where the
+# density is low, so that two chains agree within .05.
+walkers, steps, burnt = 120, 63000, 3000
 begin = mode + 0.1 * SD * random.randn(walkers, 7)
 one_by_one = np.array([log_posterior(x) for x in begin])
 if not np.allclose(one_by_one, log_posteriors(begin), rtol=1e-9):
@@ -164,9 +166,7 @@ drawn = {
 }
 halves = np.split(chain, 2)
 for name, draws in drawn.items():
-    # Another processor's rounding makes another chain. One of about 25,000 independent draws tells an outer point to .03 standard
-    # deviations where the density is low; two of them differ by less than .1.
-    tolerance = round(0.1 * float(np.std(draws)), 6)
+    tolerance = round(0.05 * float(np.std(draws)), 6)
     results["tent_general_prior"][name] = {f"p{q}": value(np.percentile(draws, q), tolerance) for q in (5, 50, 95)}
     results["tent_general_prior"][name]["sd"] = value(np.std(draws), tolerance)
     print(name, [round(float(np.percentile(draws, q)), 4) for q in (5, 50, 95)], "sd", round(float(np.std(draws)), 4))
