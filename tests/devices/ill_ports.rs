@@ -24,12 +24,12 @@ fn open_files(logging: &Logging) -> usize {
     std::fs::read_dir(format!("/proc/{}/fd", logging.pid())).unwrap().count()
 }
 
-#[test]
-fn fault_20_and_21_garbage_makes_no_reading_fills_no_memory_and_harms_no_line_after_it() {
+/// Pours noise and a line without an end into a logger, then lets `good_lines` print what can be read; says what came of it.
+fn after_garbage(options: &[&str], good_lines: impl FnOnce(&mut Player, &mut Logging, &Desk)) {
     let desk = Desk::new();
     let mut board = Player::new().unwrap();
     let port = desk.plug("board", board.path());
-    let mut logging = Logging::start(&desk, &[&port], &["--commit-every", "0.1s"]);
+    let mut logging = Logging::start(&desk, &[&port], options);
     logging.wait_for_words("listening", 1);
     let mut dice = ChaCha8Rng::seed_from_u64(20);
     let mut bytes = vec![0; 100_000];
@@ -41,14 +41,32 @@ fn fault_20_and_21_garbage_makes_no_reading_fills_no_memory_and_harms_no_line_af
     for _ in 0..40 {
         board.print(&[b'7'; 100_000]).unwrap();
     }
-    board.print(format!("\n{}", "p1,21.5\n".repeat(4)).as_bytes()).unwrap();
-    // At another speed, which a pseudo-terminal has not, they might be looked for first; they are read as they come.
-    logging.wait_until("the good lines", |_| desk.bench().exists() && desk.values().iter().any(|value| value == "p1,21.5"));
+    board.print(b"\n").unwrap();
+    good_lines(&mut board, &mut logging, &desk);
     assert!(of_process(&logging, "VmHWM") < MOST_MEGABYTES * 1024, "{} kB", of_process(&logging, "VmHWM"));
     let (status, said) = logging.stop("TERM");
     assert_eq!(status.code(), Some(0), "{said}");
     assert!(desk.values().iter().all(|value| value == "p1,21.5"), "{:?}", desk.values());
     assert!(said.matches("could not be read:").count() == 1, "told once");
+}
+
+#[test]
+fn fault_20_and_21_garbage_makes_no_reading_fills_no_memory_and_harms_no_line_after_it() {
+    after_garbage(&["--commit-every", "0.1s", "--baud", "9600"], |board, logging, desk| {
+        board.print("p1,21.5\n".repeat(4).as_bytes()).unwrap();
+        logging.wait_until("the four lines", |_| desk.bench().exists() && desk.values().len() == 4);
+    });
+}
+
+/// Where the speed is to be found, a change of it drops what was on its way at the speed before; a board prints on, and is read.
+#[test]
+fn fault_20_and_21_a_board_whose_speed_is_sought_is_read_again_after_garbage() {
+    after_garbage(&["--commit-every", "0.1s"], |board, logging, desk| {
+        logging.wait_until("a good line", |_| {
+            board.print(b"p1,21.5\n").unwrap();
+            desk.bench().exists() && !desk.values().is_empty()
+        });
+    });
 }
 
 #[test]
