@@ -1,7 +1,9 @@
 //! Changes of a bench: a wish, the bench's rules, one transaction.
 
+mod looks;
 mod typed;
 
+pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
 pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last, undo_of};
 
 use std::path::Path;

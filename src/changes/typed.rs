@@ -122,7 +122,7 @@ pub fn make(
     Ok(made)
 }
 
-fn made(change: &mut Change<'_>, before: Bench, wishes: &[Wish], why: Why, now: Time) -> Result<Made, ChangeError> {
+pub(super) fn made(change: &mut Change<'_>, before: Bench, wishes: &[Wish], why: Why, now: Time) -> Result<Made, ChangeError> {
     let mut made = Made { after: before.clone(), before, named_spots: BTreeSet::new(), repeated: true };
     for wish in wishes {
         let admitted = wish.admitted(&made.after, now)?;
@@ -266,6 +266,6 @@ pub fn name_probe(store: &mut Store, was: &Name, name: &Name, now: Time) -> Resu
     Ok(change.commit()?)
 }
 
-fn fault(what: impl Into<String>) -> ChangeError {
+pub(super) fn fault(what: impl Into<String>) -> ChangeError {
     ChangeError::Faults(vec![Fault::new(&Origin::Typed, what)])
 }

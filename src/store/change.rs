@@ -203,7 +203,19 @@ impl Change<'_> {
         self.did(write::form(&self.store.connection, header, columns))
     }
 
-    fn did<T>(&self, done: rusqlite::Result<T>) -> Result<T, StoreError> {
+    pub(super) fn sql(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<usize, StoreError> {
+        self.did(self.store.connection.execute(sql, values))
+    }
+
+    pub(super) fn connection(&self) -> &rusqlite::Connection {
+        &self.store.connection
+    }
+
+    pub(super) fn store(&self) -> &Store {
+        self.store
+    }
+
+    pub(super) fn did<T>(&self, done: rusqlite::Result<T>) -> Result<T, StoreError> {
         done.map_err(|source| self.store.failed(source, "writing to"))
     }
 

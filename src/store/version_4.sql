@@ -162,3 +162,50 @@ CREATE TABLE alarm_delivery (
     answer   TEXT,
     PRIMARY KEY (kind, subject, way)
 ) STRICT, WITHOUT ROWID;
+
+-- The page.
+-- Codes that let a device in once: their SHA-256, what it may then ('all', 'look': only record looks), whose it is, until when.
+CREATE TABLE pairing_code (
+    digest   BLOB NOT NULL PRIMARY KEY,
+    may      TEXT NOT NULL,
+    name     TEXT NOT NULL,
+    until_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+-- Devices that were let in: the SHA-256 of what they know themselves by.
+CREATE TABLE device (
+    device_id INTEGER PRIMARY KEY,
+    digest    BLOB NOT NULL UNIQUE,
+    may       TEXT NOT NULL,
+    name      TEXT NOT NULL,
+    paired_us INTEGER NOT NULL,
+    seen_us   INTEGER NOT NULL
+) STRICT;
+-- What was sent by a page, by a number of its own: sent again it is not done again.
+CREATE TABLE page_request (
+    request TEXT NOT NULL PRIMARY KEY,
+    done_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+-- Looks that cannot be as they were counted at the sill, with the reason: kept until the grower has said what is right.
+CREATE TABLE waiting_look (
+    waiting_id INTEGER PRIMARY KEY,
+    container  TEXT NOT NULL,
+    time_us    INTEGER NOT NULL,
+    sprouted   INTEGER NOT NULL,
+    removed    INTEGER NOT NULL,
+    lost       INTEGER NOT NULL,
+    potted_on  INTEGER NOT NULL,
+    died       INTEGER NOT NULL,
+    condition  TEXT,
+    note       TEXT,
+    why        TEXT NOT NULL
+) STRICT;
+-- Photographs: JPEG without anything that the camera wrote beside it.
+CREATE TABLE photo (
+    photo_id  INTEGER PRIMARY KEY,
+    container TEXT NOT NULL,
+    time_us   INTEGER NOT NULL,
+    width     INTEGER NOT NULL,
+    height    INTEGER NOT NULL,
+    jpeg      BLOB NOT NULL
+) STRICT;
+CREATE INDEX photo_of ON photo (container, time_us);

@@ -3,19 +3,15 @@
 use std::path::Path;
 
 use anyhow::Context;
-use chrono::Duration;
 
 use super::names::names;
 use super::undo::{Looked, look_taken_back};
 use super::{ChangeError, Outcome, existing, fault, free_text, listed, make, refusal, say, say_made, time, trial};
 use crate::bench::rules::{Counted, Entry, Fault};
-use crate::bench::{Bench, Check as Look, Container, Name, Trial};
-use crate::changes::{Made, Wish};
+use crate::bench::{Bench, Check as Look, Name};
+use crate::changes::{Made, Wish, look_wishes, standing};
 use crate::civil::{Time, Zone, local_time};
 use crate::wording::stand_words;
-
-/// Looks no further apart than this many hours are of one round along the bench.
-const ROUND_HOURS: i64 = 2;
 
 /// Record a look at boxes
 #[derive(Debug, clap::Args)]
@@ -83,20 +79,9 @@ impl Check {
             anyhow::bail!("of several boxes at once only `none` can be said\n  nothing was recorded; next: one command a box");
         }
         let made = make(&mut store, now, |bench| {
-            let mut wishes = Vec::new();
-            let mut looks = Vec::new();
-            for name in &names {
-                let trial = trial(bench, name)?;
-                let look = self.look(name, at, counted.0);
-                let new = counted.0 > if counted.1 == Counted::InTotal { trial.sprouted() } else { 0 };
-                if trial.container.ended.is_some_and(|ended| ended < at) && new {
-                    let open = Container { ended: None, ..trial.container.clone() };
-                    wishes.push(Wish::to_correct(vec![Entry::Container(open)]));
-                }
-                looks.push(Entry::Check(look, counted.1));
-            }
-            wishes.push(Wish::to_record(looks));
-            Ok(wishes)
+            let look = |name| Ok((trial(bench, name)?, self.look(name, at, counted.0)));
+            let looks = names.iter().map(look).collect::<Result<Vec<_>, Vec<Fault>>>()?;
+            Ok(look_wishes(looks, counted.1))
         })?;
         match &names[..] {
             [name] => say_made(&made, &said_of(name, &made, at, zone)),
@@ -166,19 +151,6 @@ fn refused(faults: Vec<Fault>) -> anyhow::Error {
 /// How many are new; none where the word is no count.
 fn sprouts(word: &str) -> Option<u32> {
     if word == "none" { Some(0) } else { word.parse().ok() }
-}
-
-/// The boxes present at a spot at a time: those that had no look in this round or later, and those that had.
-fn standing<'a>(bench: &'a Bench, spot: &Name, at: Time) -> (Vec<&'a Name>, Vec<&'a Name>) {
-    let here = |trial: &&Trial| {
-        let container = &trial.container;
-        container.owner.is_none() && container.sown <= at && trial.ended_at(at).is_none() && trial.spot_at(at) == spot
-    };
-    let names = |trials: Vec<&'a Trial>| trials.into_iter().map(|trial| &trial.container.name).collect();
-    let round = at - Duration::hours(ROUND_HOURS);
-    let looked = |trial: &&Trial| trial.checks.last().is_some_and(|check| check.time >= round);
-    let (seen, rest) = bench.trials.values().filter(here).partition(looked);
-    (names(rest), names(seen))
 }
 
 fn say_rest(made: &Made, spot: &Name, at: Time) {
