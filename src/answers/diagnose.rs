@@ -117,7 +117,7 @@ fn worked_out(
 }
 
 /// The needs of the middle of the estimates.
-fn middle(fit: &Fit) -> Needs {
+pub(super) fn middle(fit: &Fit) -> Needs {
     let e = &fit.estimates;
     let rate = match (e.base.estimate, e.optimum.estimate, e.ceiling.estimate) {
         (Some(base), Some(optimum), Some(ceiling)) if optimum > base && ceiling > optimum => {

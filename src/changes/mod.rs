@@ -1,9 +1,13 @@
 //! Changes of a bench: a wish, the bench's rules, one transaction.
 
+mod bench_file;
 mod looks;
+mod pairing;
 mod typed;
 
+pub use bench_file::BenchFile;
 pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
+pub use pairing::{CODE_MINUTES, May, Secret, device_of, device_seen, devices, offer_pairing, pair, shut_out};
 pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last, undo_of};
 
 use std::path::Path;

@@ -37,6 +37,7 @@ pub use forecast::{box_words, forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};
 pub use limits::limits_text;
 pub use numbers::{degrees_words, difference_words};
+pub use places::diagnosis_lines;
 pub use plan::{basis_words, no_day_words, plan_note_words, plan_step_words, plan_text};
 pub use record::{
     again_words, calibrated_words, calibration_words, changed_words, entry_name, entry_says, entry_words, given_words, look_words,

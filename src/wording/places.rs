@@ -16,26 +16,32 @@ const CLEARLY: f64 = 0.95;
 
 /// The diagnosis in short: what slows which boxes, place by place, and what to do.
 pub(super) fn diagnosis_in_short(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees) -> String {
+    let mut text = format!("As of {} ({zone}).\n\n", moment(diagnosis.as_of, zone));
+    for words in diagnosis_lines(diagnosis, degrees) {
+        // Writing to a string cannot fail.
+        let _ = writeln!(text, "{}", paragraph(&words, "", "  "));
+    }
+    text
+}
+
+/// The same, thing by thing: the places, single boxes, boxes alike, what should change places, probes, cautions.
+#[must_use]
+pub fn diagnosis_lines(diagnosis: &Diagnosis, degrees: Degrees) -> Vec<String> {
     let mut said = Said::default();
     for one in &diagnosis.boxes {
         for finding in &one.findings {
             said.take(one, finding, degrees);
         }
     }
-    let mut text = format!("As of {} ({zone}).\n\n", moment(diagnosis.as_of, zone));
-    let mut line = |words: &str| {
-        // Writing to a string cannot fail.
-        let _ = writeln!(text, "{}", paragraph(words, "", "  "));
-    };
-    said.places.iter().for_each(|place| line(&place.words(degrees)));
-    said.singly.iter().for_each(|words| line(words));
-    said.alike.iter().for_each(|(boxes, words)| line(&format!("{}: {words}", boxes.join(", "))));
-    diagnosis.swaps.iter().for_each(|swaps| line(&swaps_words(swaps)));
+    let mut lines: Vec<String> = said.places.iter().map(|place| place.words(degrees)).collect();
+    lines.append(&mut said.singly);
+    lines.extend(said.alike.iter().map(|(boxes, words)| format!("{}: {words}", boxes.join(", "))));
+    lines.extend(diagnosis.swaps.iter().map(swaps_words));
     for (probe, spot, findings) in &diagnosis.probes {
-        findings.iter().for_each(|finding| line(&format!("Probe {probe}, {spot}: {}", probe_words(finding))));
+        lines.extend(findings.iter().map(|finding| format!("Probe {probe}, {spot}: {}", probe_words(finding))));
     }
-    said.cautions.iter().for_each(|caution| line(in_place(*caution)));
-    text
+    lines.extend(said.cautions.iter().map(|caution| in_place(*caution).to_owned()));
+    lines
 }
 
 /// "So that most sprout within two weeks: C3 to the heat mat …".
