@@ -42,6 +42,7 @@ pub mod answers;
 pub mod changes;
 pub mod logger;
 
+pub mod page;
 pub mod report;
 pub mod service;
 

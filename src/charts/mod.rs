@@ -5,6 +5,7 @@
 //! colour, dash and marker at once, so that a figure still reads in grey. Numbers that are not finite are left out, names are
 //! shortened visibly (the description keeps them whole), and a figure grows taller before its words would touch.
 
+mod boxes;
 mod compared;
 mod daily;
 mod intervals;
@@ -19,6 +20,7 @@ mod text;
 mod thin;
 mod warmth;
 
+pub use boxes::{box_outlook, dates_axis, days_since};
 pub use compared::{ComparedFigure, compared};
 pub use daily::{Daily, DailyRow, Seen, daily_svg};
 pub use intervals::{IntervalPanel, IntervalRow, Intervals, Measure, intervals_svg};

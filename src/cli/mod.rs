@@ -9,6 +9,7 @@ mod config;
 mod demo;
 mod log;
 mod manual;
+mod page;
 mod plan;
 mod ports;
 mod progress;
@@ -105,6 +106,8 @@ enum Command {
     /// Whether treatments, lots, spots or batches differ
     Compare(compare::Compare),
     Report(report::Report),
+    Page(page::Page),
+    Pair(page::Pair),
     /// When and how many seeds to sow for plants on a wished day; trials laid out
     Plan(Box<plan::Plan>),
     /// Ask what is to be logged and where, and write the configuration
@@ -198,6 +201,8 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Diagnose(diagnose) => diagnose.run(&place(bench)?),
         Command::Compare(compare) => compare.run(&place(bench)?),
         Command::Report(report) => report.run(&place(bench)?),
+        Command::Page(page) => page.run(&place(bench)?),
+        Command::Pair(pair) => pair.run(&place(bench)?),
         Command::Plan(plan) => plan.run(&place(bench)?),
         Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),

@@ -128,7 +128,7 @@ fn free_text(text: &str) -> Result<String, String> {
 }
 
 /// Turns a refused change into what the user reads: each fault, then what was kept and what to do.
-fn refusal(error: ChangeError, done: &str) -> anyhow::Error {
+pub(super) fn refusal(error: ChangeError, done: &str) -> anyhow::Error {
     match error {
         ChangeError::Store(error) => error.into(),
         ChangeError::Faults(mut faults) => {

@@ -2,14 +2,15 @@
 
 use std::io::Write as _;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::Outcome;
 use crate::answers;
 use crate::civil::read_time;
-use crate::clock::{Clock, SystemClock};
-use crate::diagnosis::{BenchStatus, MachineState};
+use crate::clock::SystemClock;
+use crate::diagnosis::BenchStatus;
 use crate::exchange::status_json;
-use crate::store::{LoggerLock, Store, free_bytes};
+use crate::store::Store;
 use crate::wording::status_text;
 
 /// How the bench stands, and what needs doing; the exit code is 1 when something does
@@ -30,10 +31,7 @@ impl Status {
         let status: BenchStatus = match self.as_of.as_deref() {
             // Whether a logger ran at another time nobody knows.
             Some(text) => answers::status(&store, read_time(text, zone)?.time, None, None)?,
-            None => {
-                let machine = MachineState { logger: LoggerLock::state(bench)?, free_bytes: free_bytes(bench) };
-                answers::status(&store, SystemClock.now(), Some(machine), Some(&SystemClock))?
-            }
+            None => answers::Here::new(Arc::new(SystemClock)).status(&store)?,
         };
         let text = if self.json { status_json(&status, zone) } else { status_text(&status, zone) };
         writeln!(std::io::stdout(), "{}", text.trim_end())?;

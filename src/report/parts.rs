@@ -1,15 +1,10 @@
 //! The parts of a report: what is to come, what is slow, what was compared, what the seeds need.
 
 use super::{Contents, Part};
-use crate::charts::{Ahead, Axis, Look, Outlook, Size, compared, outlook_svg};
-use crate::civil::{Time, local_date};
+use crate::charts::{Look, Size, box_outlook, compared, outlook_svg};
 use crate::experiment::CompareAnswer;
 use crate::forecast::BoxAnswer;
-use crate::units::MICROS_PER_DAY;
-use crate::wording::{Also, Cautions, Detail, box_words, compare_text, day, diagnosis_text, fit_text, group_label};
-
-/// Days between two dates on an axis.
-const TICKS_DAYS: i64 = 7;
+use crate::wording::{Also, Cautions, Detail, box_words, compare_text, diagnosis_text, fit_text, group_label};
 
 pub(super) fn all(contents: &Contents<'_>) -> Vec<Part> {
     let (zone, degrees) = (contents.bench.zone, contents.degrees());
@@ -20,7 +15,10 @@ pub(super) fn all(contents: &Contents<'_>) -> Vec<Part> {
         parts.push(Part {
             heading: "When they will sprout".to_owned(),
             said: format!("Each range is meant to hold 8 times in 10.\n{}", said.join("\n")),
-            figures: present.iter().filter_map(|one| outlook(contents, one)).collect(),
+            figures: present
+                .iter()
+                .filter_map(|one| Some(outlook_svg(&box_outlook(one, contents.as_of, zone)?, Look::Print, Size::Wide)))
+                .collect(),
             numbers: String::new(),
         });
     }
@@ -60,38 +58,6 @@ fn comparison(contents: &Contents<'_>, answer: &CompareAnswer) -> Part {
 /// A comparison without its heading and rows of seeds, which the figures and the numbers hold.
 fn without_rows(text: &str) -> &str {
     text.split_once("\n\n").map_or(text, |(_, said)| said)
-}
-
-/// A box's sprouts so far and to come, where its seeds were counted.
-fn outlook(contents: &Contents<'_>, one: &BoxAnswer) -> Option<String> {
-    let container = &one.trial.container;
-    let seeds = container.seeds?;
-    one.forecast.more_chance?;
-    let days = |time: Time| (time - container.sown).num_microseconds().unwrap_or(0) as f64 / MICROS_PER_DAY;
-    let mut sum = 0;
-    let looks = one.trial.checks.iter().map(|check| {
-        sum += check.sprouted;
-        (days(check.time), f64::from(sum))
-    });
-    let seen: Vec<(f64, f64)> = std::iter::once((0.0, 0.0)).chain(looks).collect();
-    let ahead: Vec<Ahead> = one
-        .forecast
-        .by_date
-        .iter()
-        .filter_map(|(time, quantiles)| Some(Ahead { day: days(*time), quantiles: (*quantiles)?.map(f64::from) }))
-        .collect();
-    let last = ahead.last().map_or(0.0, |last| last.day);
-    let ticks = (0..).map(|week| week * TICKS_DAYS).take_while(|day| *day as f64 <= last);
-    let date = |days: i64| day(local_date(container.sown + chrono::Duration::days(days), contents.bench.zone));
-    let figure = Outlook {
-        title: format!("{}, {}, {}: sprouts found, and how many to expect by when", container.name, container.species, one.spot),
-        axis: Axis { caption: "date".to_owned(), ticks: ticks.map(|days| (days as f64, date(days))).collect() },
-        seeds: Some(f64::from(seeds)),
-        seen,
-        ahead,
-        now: Some((days(contents.as_of), "today".to_owned())),
-    };
-    Some(outlook_svg(&figure, Look::Print, Size::Wide))
 }
 
 /// Text that was broken for a terminal, a paragraph a line again: a line that lies farther in than the one its paragraph began with

@@ -155,7 +155,9 @@ fn suspect_words(suspect: Suspect) -> &'static str {
     }
 }
 
-pub(super) fn gain_words(gain: &MoveGain) -> String {
+/// "3–5 days sooner, as many sprouts expected".
+#[must_use]
+pub fn gain_words(gain: &MoveGain) -> String {
     let sooner = match (gain.days.p10, gain.days.p90) {
         (Some(_), _) => format!("{} days sooner", days(&gain.days)),
         (None, _) => "sooner".to_owned(),

@@ -31,7 +31,7 @@ pub use compare::{
     remark_words,
 };
 pub use dates::{day, moment, span};
-pub use diagnosis::{Cautions, advice_words, diagnosis_text, doubt_of_move_words, evidence_words, probe_words};
+pub use diagnosis::{Cautions, advice_words, diagnosis_text, doubt_of_move_words, evidence_words, gain_words, probe_words};
 pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{box_words, forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};

@@ -1,0 +1,283 @@
+"use strict";
+// What is sent is kept until it has arrived: first of all in localStorage, since a phone that lost its connection may lose the page
+// too. Each sending has a number of its own, by which the bench knows one that came before.
+const KEPT = "seedclock.unsent";
+const DRAFT = "seedclock.draft." + location.pathname;
+const RETRY_MS = 5000;
+
+function kept() { try { return JSON.parse(localStorage.getItem(KEPT)) || []; } catch { return []; } }
+function keep(list) { try { localStorage.setItem(KEPT, JSON.stringify(list)); return true; } catch { return false; } }
+function ownNumber() { return Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join(""); }
+
+async function send(path, body) {
+  const answer = await fetch(path, {
+    method: "POST", credentials: "same-origin", redirect: "error",
+    headers: { "content-type": "application/json", "x-seedclock": "1" }, body: JSON.stringify(body),
+  });
+  let told = {};
+  try { told = await answer.json(); } catch { /* what an answer says is not what it did */ }
+  return { ok: answer.ok, status: answer.status, told };
+}
+
+// ---- saying ----
+function say(words, options = {}) {
+  const box = document.getElementById("said");
+  const line = document.createElement("p");
+  if (options.fault) line.className = "fault";
+  line.append(words);
+  if (options.undo && options.undo.length) {
+    const button = document.createElement("button");
+    button.textContent = "Undo";
+    button.addEventListener("click", () => takeBack(options.undo));
+    line.append(button);
+  }
+  const close = document.createElement("button");
+  close.textContent = "Close";
+  close.addEventListener("click", () => line.remove());
+  line.append(close);
+  box.replaceChildren(line);
+}
+
+function faultWords(told, status) {
+  const faults = told.faults || [];
+  if (!faults.length) return "This was not done (" + status + ").";
+  return faults.map((fault) => fault.what + (fault.next ? "; next: " + fault.next : "")).join(". ") + ".";
+}
+
+function showLink() {
+  const link = document.getElementById("link");
+  if (!link) return;
+  const count = kept().length;
+  link.hidden = count === 0;
+  link.textContent = count === 0 ? "" : (count === 1 ? "One sending is" : count + " sendings are") + " kept on this device until the bench is in reach.";
+}
+
+// ---- what is kept and sent ----
+let sending = false;
+async function sendKept() {
+  if (sending) return;
+  sending = true;
+  try {
+    for (let list = kept(); list.length; list = kept()) {
+      const first = list[0];
+      let answer;
+      try {
+        answer = await send(first.path, { ...first.body, sent_ms: Date.now() });
+      } catch {
+        break;
+      }
+      if (answer.status === 503 || answer.status === 429 || answer.status === 403) {
+        say(faultWords(answer.told, answer.status), { fault: true });
+        break;
+      }
+      // Another tab may have put more behind it meanwhile.
+      keep(kept().filter((one) => one.body.request !== first.body.request));
+      if (answer.ok) say(answer.told.said, { undo: answer.told.looks });
+      else say(faultWords(answer.told, answer.status) + " This was not recorded: " + first.words, { fault: true });
+      await refresh();
+    }
+  } finally {
+    sending = false;
+    showLink();
+  }
+}
+
+async function record(body, words) {
+  body.request = ownNumber();
+  const list = kept();
+  list.push({ path: "/do/looks", body, words });
+  const isKept = keep(list);
+  showLink();
+  if (isKept) {
+    say("Kept: " + words);
+    await sendKept();
+    return;
+  }
+  // No room to keep it: sent at once, or said.
+  try {
+    const answer = await send("/do/looks", { ...body, sent_ms: Date.now() });
+    say(answer.ok ? answer.told.said : faultWords(answer.told, answer.status), { fault: !answer.ok, undo: answer.told.looks });
+  } catch {
+    say("The bench is out of reach, and this device has no room to keep what you counted: write it down.", { fault: true });
+  }
+}
+
+async function takeBack(looks) {
+  try {
+    const answer = await send("/do/looks/undo", { looks });
+    say(answer.ok ? answer.told.said : faultWords(answer.told, answer.status), { fault: !answer.ok });
+    await refresh();
+  } catch {
+    say("The bench is out of reach: nothing was taken back.", { fault: true });
+  }
+}
+
+// ---- counting ----
+function lookOf(counted) {
+  const look = { box: counted.dataset.box, stood: Number(counted.dataset.stood), sprouted: Number(counted.querySelector("[data-count]").textContent) };
+  let touched = look.sprouted > 0;
+  for (const field of counted.querySelectorAll("[data-field]")) {
+    const text = field.value.trim();
+    if (!text) continue;
+    look[field.dataset.field] = field.dataset.field === "note" ? text : Number(text);
+    touched = true;
+  }
+  const condition = counted.querySelector("[data-condition]:checked");
+  if (condition) { look.condition = condition.value; touched = true; }
+  counted.classList.toggle("touched", touched);
+  return touched ? look : null;
+}
+
+function fieldsAreCounts(form) {
+  for (const field of form.querySelectorAll("[data-field]:not([data-field=note])")) {
+    const right = /^\d*$/.test(field.value.trim());
+    field.setAttribute("aria-invalid", String(!right));
+    if (!right) {
+      field.closest("details").open = true;
+      field.focus();
+      say("'" + field.value + "' is no count: write a number.", { fault: true });
+      return false;
+    }
+  }
+  return true;
+}
+
+function saveDraft(form) {
+  const looks = [...form.querySelectorAll(".counted")].map(lookOf).filter(Boolean);
+  try {
+    if (looks.length) localStorage.setItem(DRAFT, JSON.stringify({ at: Date.now(), looks }));
+    else localStorage.removeItem(DRAFT);
+  } catch { /* no room: it stays on the page */ }
+}
+
+function loadDraft(form) {
+  let draft;
+  try { draft = JSON.parse(localStorage.getItem(DRAFT)); } catch { return; }
+  // What was counted hours ago belongs to that time; it is not mixed into this round.
+  if (!draft || Date.now() - draft.at > 2 * 3600 * 1000) return;
+  for (const look of draft.looks) {
+    const counted = [...form.querySelectorAll(".counted")].find((one) => one.dataset.box === look.box);
+    if (!counted) continue;
+    counted.querySelector("[data-count]").textContent = look.sprouted;
+    for (const field of counted.querySelectorAll("[data-field]")) field.value = look[field.dataset.field] ?? "";
+    for (const radio of counted.querySelectorAll("[data-condition]")) radio.checked = radio.value === look.condition;
+    lookOf(counted);
+  }
+}
+
+function clearWalk(form) {
+  form.reset();
+  for (const count of form.querySelectorAll("[data-count]")) count.textContent = "0";
+  for (const counted of form.querySelectorAll(".counted")) counted.classList.remove("touched");
+  try { localStorage.removeItem(DRAFT); } catch { /* nothing was kept */ }
+}
+
+function walk(form) {
+  loadDraft(form);
+  form.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-more], [data-less]");
+    if (!button) return;
+    const count = button.closest(".counted").querySelector("[data-count]");
+    count.textContent = Math.max(0, Number(count.textContent) + ("more" in button.dataset ? 1 : -1));
+    saveDraft(form);
+  });
+  form.addEventListener("input", () => saveDraft(form));
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    if (!fieldsAreCounts(form)) return;
+    const how = event.submitter ? event.submitter.dataset.send : "touched";
+    let looks = [...form.querySelectorAll(".counted")].map(lookOf).filter(Boolean);
+    if (how === "one" && !looks.length) looks = [{ box: form.querySelector(".counted").dataset.box, sprouted: 0, stood: Number(form.querySelector(".counted").dataset.stood) }];
+    if (!looks.length && how === "touched") { say("Nothing was touched: nothing to record.", { fault: true }); return; }
+    const ago = Number(form.elements.ago.value) * 60000;
+    const body = { at_ms: Date.now() - ago, sent_ms: Date.now(), looks };
+    if (how === "rest") body.rest = form.dataset.spot;
+    const words = looks.map((look) => look.box + ": " + (look.sprouted || "none") + " new").concat(how === "rest" ? ["the rest of " + form.dataset.spot + ": none new"] : []).join(", ") + ".";
+    clearWalk(form);
+    await record(body, words);
+  });
+}
+
+// ---- forms ----
+function sendForm(form) {
+  const into = form.dataset.hashInto;
+  if (into && location.hash.length > 1) form.elements[into].value = decodeURIComponent(location.hash.slice(1));
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const body = Object.fromEntries(new FormData(form));
+    if (event.submitter && event.submitter.name) body[event.submitter.name] = event.submitter.value;
+    const buttons = form.querySelectorAll("button");
+    buttons.forEach((button) => { button.disabled = true; });
+    form.querySelectorAll("[data-fault]").forEach((line) => { line.hidden = true; });
+    try {
+      const answer = await send(form.dataset.do, body);
+      if (answer.ok) {
+        if (answer.told.go) { location.assign(answer.told.go); return; }
+        say(answer.told.said, { undo: answer.told.looks });
+        await refresh();
+      } else {
+        beside(form, answer);
+      }
+    } catch {
+      say("The bench is out of reach: nothing was done. What you typed is still here.", { fault: true });
+    } finally {
+      buttons.forEach((button) => { button.disabled = false; });
+    }
+  });
+}
+
+// Each fault beside its field; what was typed stays.
+function beside(form, answer) {
+  const rest = [];
+  for (const fault of answer.told.faults || []) {
+    const line = fault.field && form.querySelector('[data-fault="' + fault.field + '"]');
+    if (!line) { rest.push(fault); continue; }
+    line.textContent = fault.what + (fault.next ? "; next: " + fault.next : "") + ".";
+    line.hidden = false;
+    const field = form.elements[fault.field];
+    if (field && field.focus) field.focus();
+  }
+  if (rest.length || !(answer.told.faults || []).length) say(faultWords({ faults: rest }, answer.status), { fault: true });
+}
+
+// ---- live ----
+// The parts that tell are fetched anew; what is being filled in stays.
+async function refresh() {
+  const parts = [...document.querySelectorAll("[data-part]")];
+  if (!parts.length) return;
+  let text;
+  try {
+    const answer = await fetch(location.href, { credentials: "same-origin" });
+    if (!answer.ok) return;
+    text = await answer.text();
+  } catch { return; }
+  const fresh = new DOMParser().parseFromString(text, "text/html");
+  for (const part of parts) {
+    const other = fresh.querySelector('[data-part="' + part.dataset.part + '"]');
+    if (!other || part.innerHTML === other.innerHTML) continue;
+    if (part.contains(document.activeElement) && document.activeElement.matches("input, textarea, select")) continue;
+    part.replaceWith(document.adoptNode(other));
+  }
+  arm();
+}
+
+function arm() {
+  for (const form of document.querySelectorAll("form[data-do]:not([data-armed])")) { form.dataset.armed = "1"; sendForm(form); }
+  for (const form of document.querySelectorAll("form[data-walk]:not([data-armed])")) { form.dataset.armed = "1"; walk(form); }
+  for (const button of document.querySelectorAll("[data-undo]:not([data-armed])")) {
+    button.dataset.armed = "1";
+    button.addEventListener("click", () => takeBack([[button.dataset.box, button.dataset.time]]));
+  }
+}
+
+arm();
+showLink();
+if (document.body.hasAttribute("data-live")) {
+  const news = new EventSource("/live");
+  news.addEventListener("bench", refresh);
+  news.addEventListener("picture", refresh);
+  news.addEventListener("open", sendKept);
+  setInterval(sendKept, RETRY_MS);
+  addEventListener("online", sendKept);
+  sendKept();
+}

@@ -1,0 +1,50 @@
+//! What stands around every page.
+
+use super::assets::version;
+use super::guard::Visitor;
+
+/// The part of the house one is in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Place {
+    Today,
+    Round,
+    /// Anything that the bar at the top does not name.
+    Elsewhere,
+}
+
+/// What stands around a page.
+#[derive(Debug, Clone)]
+pub(super) struct Frame {
+    pub(super) title: String,
+    pub(super) place: Place,
+    /// The bar at the top; a stranger has nowhere to go.
+    pub(super) bar: bool,
+    pub(super) may_all: bool,
+    pub(super) version: &'static str,
+}
+
+impl Frame {
+    pub(super) fn new(title: impl Into<String>, place: Place, visitor: Visitor) -> Self {
+        Self { title: title.into(), place, bar: true, may_all: visitor.may_all(), version: version() }
+    }
+
+    /// Without anything that leads on.
+    pub(super) fn bare(title: impl Into<String>) -> Self {
+        Self { title: title.into(), place: Place::Elsewhere, bar: false, may_all: false, version: version() }
+    }
+
+    pub(super) fn is_at(&self, place: &str) -> bool {
+        matches!((self.place, place), (Place::Today, "today") | (Place::Round, "round"))
+    }
+}
+
+/// A name as a part of a path (RFC 3986, section 2.1: all but unreserved letters as their bytes).
+pub(super) fn encoded(name: impl AsRef<str>) -> String {
+    name.as_ref()
+        .bytes()
+        .map(|byte| match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => char::from(byte).to_string(),
+            other => format!("%{other:02X}"),
+        })
+        .collect()
+}

@@ -1,0 +1,24 @@
+//! The bench on a phone: a page served from this computer, to this computer and to devices that were paired.
+//!
+//! Everything is written by the server and reads without a script; what changes the bench is sent by the page's own script
+//! (`assets/page.js`), which keeps it until it has arrived. Nothing is loaded from elsewhere.
+
+mod app;
+mod assets;
+mod boxes;
+mod frame;
+mod guard;
+mod handled;
+mod live;
+mod looks;
+mod pairing;
+mod round;
+mod routes;
+mod server;
+mod shelf;
+mod today;
+
+pub use app::PageOptions;
+pub use guard::Needed;
+pub use routes::{Route, routes};
+pub use server::serve;

@@ -1,0 +1,72 @@
+//! Every way in, and what it asks of who comes: one table, by which requests are let in and that tests go through.
+
+use std::sync::Arc;
+
+use axum::Router;
+use axum::http::Method;
+use axum::routing::{MethodRouter, get, post};
+
+use super::app::App;
+use super::guard::Needed;
+use super::{assets, boxes, live, looks, pairing, round, today};
+
+/// A way in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Route {
+    /// GET reads and changes nothing; POST changes.
+    pub method: &'static str,
+    /// The path, with what varies in braces.
+    pub path: &'static str,
+    /// What it asks of who comes.
+    pub needed: Needed,
+}
+
+type Handler = MethodRouter<Arc<App>>;
+
+const fn reads(path: &'static str, needed: Needed) -> Route {
+    Route { method: "GET", path, needed }
+}
+
+const fn writes(path: &'static str, needed: Needed) -> Route {
+    Route { method: "POST", path, needed }
+}
+
+fn table() -> Vec<(Route, Handler)> {
+    use Needed::{Look, Nothing};
+    vec![
+        (reads("/assets/{version}/page.css", Nothing), get(assets::style)),
+        (reads("/assets/{version}/page.js", Nothing), get(assets::script)),
+        (reads("/icon.svg", Nothing), get(assets::icon)),
+        (reads("/pair", Nothing), get(pairing::page)),
+        (writes("/do/pair", Nothing), post(pairing::pair)),
+        (reads("/", Look), get(today::page)),
+        (reads("/live", Look), get(live::news)),
+        (reads("/round", Look), get(round::spots)),
+        (reads("/round/{spot}", Look), get(round::page)),
+        (reads("/box/{name}", Look), get(boxes::page)),
+        (reads("/box/{name}/sprouts.svg", Look), get(boxes::sprouts)),
+        (reads("/box/{name}/warmth.svg", Look), get(boxes::warmth)),
+        (reads("/lid/{name}", Look), get(boxes::lid)),
+        (writes("/do/looks", Look), post(looks::record)),
+        (writes("/do/looks/undo", Look), post(looks::take_back)),
+        (writes("/do/waiting", Look), post(looks::answer)),
+    ]
+}
+
+/// Every way in.
+#[must_use]
+pub fn routes() -> Vec<Route> {
+    table().into_iter().map(|(route, _)| route).collect()
+}
+
+/// What a request asks of who comes; one to nowhere tells strangers nothing either.
+pub(super) fn needed(method: &Method, path: Option<&str>) -> Needed {
+    let method = if *method == Method::HEAD { "GET" } else { method.as_str() };
+    let route = routes().into_iter().find(|route| Some(route.path) == path && route.method == method);
+    route.map_or(Needed::Look, |route| route.needed)
+}
+
+pub(super) fn router() -> Router<Arc<App>> {
+    let router = table().into_iter().fold(Router::new(), |router, (route, handler)| router.route(route.path, handler));
+    router.fallback(assets::nothing_here)
+}
