@@ -17,6 +17,8 @@ mod routes;
 mod server;
 mod shelf;
 mod today;
+#[cfg(test)]
+mod tried;
 
 pub use app::PageOptions;
 pub use guard::Needed;

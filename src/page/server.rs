@@ -32,10 +32,7 @@ const BODY_BYTES: usize = 64 * 1024;
 /// Where a socket cannot be used, or no thread can be started.
 pub async fn serve(listeners: Vec<TcpListener>, options: PageOptions, shutdown: impl Future<Output = ()>) -> std::io::Result<()> {
     let app = App::begin(options)?;
-    let router = routes::router()
-        .layer(DefaultBodyLimit::max(BODY_BYTES))
-        .layer(from_fn_with_state(Arc::clone(&app), guard))
-        .with_state(Arc::clone(&app));
+    let router = routes_of(&app);
     let (end, ended) = watch::channel(false);
     let places = Arc::new(Semaphore::new(CONNECTIONS));
     let mut accepting = tokio::task::JoinSet::new();
@@ -51,6 +48,14 @@ pub async fn serve(listeners: Vec<TcpListener>, options: PageOptions, shutdown: 
     let _ = tokio::time::timeout(LAST_ANSWERS, places.acquire_many(CONNECTIONS as u32)).await;
     app.end();
     Ok(())
+}
+
+/// The routes, with the guard around them.
+pub(super) fn routes_of(app: &Arc<App>) -> Router {
+    routes::router()
+        .layer(DefaultBodyLimit::max(BODY_BYTES))
+        .layer(from_fn_with_state(Arc::clone(app), guard))
+        .with_state(Arc::clone(app))
 }
 
 async fn accept(listener: tokio::net::TcpListener, router: Router, places: Arc<Semaphore>, ended: watch::Receiver<bool>) {
