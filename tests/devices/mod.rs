@@ -7,6 +7,7 @@ mod faults;
 pub(crate) mod harness;
 mod ill_ports;
 mod own_buses;
+mod page;
 mod recordings;
 mod special;
 mod speeds;
