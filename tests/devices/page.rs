@@ -55,6 +55,7 @@ fn whatever_is_sent_to_the_page_logging_goes_on_and_the_page_ends_with_it() {
     let here = address.to_string();
     let lan = format!("bench.lan:{}", address.port());
     let printing = std::thread::spawn(move || {
+        board.print(b"\n").unwrap();
         for line in 0..LINES {
             board.print(format!("p1,{}.25\n", 10 + line % 20).as_bytes()).unwrap();
             std::thread::yield_now();
@@ -118,8 +119,9 @@ fn whatever_is_sent_to_the_page_logging_goes_on_and_the_page_ends_with_it() {
     }
     drop(slow);
     assert_eq!(status(&answer(address, &request("GET", "/", home, ""))), 200);
-    drop(printing.join().unwrap());
+    let board = printing.join().unwrap();
     logging.wait_until("every line", |_| desk.readings().len() == LINES);
+    drop(board);
     let (status, said) = logging.stop("TERM");
     assert_eq!(status.code(), Some(0), "{said}");
     assert!(!said.contains("the page ended"), "{said}");
