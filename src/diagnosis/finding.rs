@@ -1,9 +1,9 @@
 //! What may be said of a box, and what should be done: fixed rules on worked-out numbers.
 
 use super::moves::{Liked, MoveDoubt, MoveGain};
-use super::suspects::{Suspect, suspects};
+use super::suspects::Suspect;
 use super::{BoxDelay, ColdAdvice};
-use crate::bench::{Check, Lot, Name, Trial};
+use crate::bench::{Check, Name, Trial};
 use crate::germination::{Fit, FitWarning, Informant};
 use crate::stats::Spread;
 
@@ -70,6 +70,8 @@ pub enum Because {
     InTheCold,
     /// There is no other spot to compare with.
     OneSpotOnly,
+    /// No other spot was measured for long enough to compare with.
+    OthersUnmeasured,
     /// No past sowing of this species has taught anything.
     NothingLearnt,
     /// It has gathered too little warmth.
@@ -144,24 +146,24 @@ impl Finding {
     }
 }
 
-/// Everything to say of one box. `own_sowings`: past sowings of the species that taught something, besides this box; `spots`: as
-/// many it could be compared over.
+/// Everything to say of one box. `suspected`: what may be behind slowness that warmth does not explain; `own_sowings`: past sowings
+/// of the species that taught something, besides this box; `alone`: why there is no other spot to compare with, where there is none.
 #[must_use]
 pub fn findings(
     delay: &BoxDelay,
     fit: &Fit,
     trial: &Trial,
-    lot: Option<&Lot>,
+    suspected: Vec<Suspect>,
     spot: &Name,
     own_sowings: usize,
-    spots: usize,
+    alone: Option<Because>,
 ) -> Vec<Finding> {
     let mut findings = Vec::new();
     let nothing_learnt = fit.warnings.contains(&FitWarning::NothingLearnt);
     if delay.chance >= SAID_FROM {
         findings.extend(slow(delay, fit));
-    } else if spots < 2 {
-        findings.push(Finding::too_early(Because::OneSpotOnly));
+    } else if let Some(why) = alone {
+        findings.push(Finding::too_early(why));
     } else if nothing_learnt {
         findings.push(Finding::too_early(Because::NothingLearnt));
     } else if delay.gathered < EARLY && delay.best_spot.as_ref() != Some(spot) {
@@ -173,7 +175,7 @@ pub fn findings(
         findings.push(Finding::too_early(Because::WithinChance));
     }
     if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && middle(&delay.lost.rest) >= WORTH_DAYS {
-        let advice = Some(Advice::LookInside(suspects(trial, lot)));
+        let advice = Some(Advice::LookInside(suspected));
         findings.push(Finding {
             kind: Kind::SlowBeyondTemperature,
             chance: Some(delay.slower_chance),

@@ -8,7 +8,7 @@ use chrono::{Datelike, NaiveDate};
 use super::cautions::{CHILLING, TREATED, in_place};
 use super::dates::{day, moment};
 use super::fit::assumed_words;
-use super::numbers::{paragraph, temperature};
+use super::numbers::{capital, paragraph, temperature};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
 use crate::diagnosis::Caution;
@@ -195,11 +195,6 @@ fn range(spread: &DateSpread, today: NaiveDate) -> Option<String> {
     } else {
         format!("{}–{}{year}", day(from), day(until))
     })
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// "8 in 10", "85 in 100".

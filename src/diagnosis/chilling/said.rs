@@ -2,10 +2,11 @@
 
 use chrono::Duration;
 
-use super::{ChillDays, Chilled, Spell, ToldBy};
+use super::{ChillDays, Chilled, PlanBy, Spell, ToldBy};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::Time;
 use crate::diagnosis::{Advice, Caution, Finding, Kind};
+use crate::forecast::{ColdLack, ColdWantedBy};
 
 /// A plan missed by less than this, in days, was kept.
 const SHORT_DAYS: f64 = 0.5;
@@ -106,6 +107,18 @@ impl Chilled {
         self.plan.is_some_and(|plan| may_be < plan.days - SHORT_DAYS)
     }
 
+    /// What seeds that were brought into the warm, or never were in the cold, lack of what they are known to want; none where nothing is
+    /// lacking for certain, or where enough of them have sprouted without it.
+    #[must_use]
+    pub fn lack(&self, trial: &Trial) -> Option<ColdLack> {
+        let plan = self.plan.filter(|_| !self.is_in_cold() && self.is_short() && !sprouted_enough(trial))?;
+        let by = match plan.by {
+            PlanBy::Treatment => ColdWantedBy::Treatment,
+            PlanBy::Lot => ColdWantedBy::Lot,
+        };
+        Some(ColdLack { wanted_days: plan.days, had_days: self.by_label.unwrap_or(self.counted.days), by })
+    }
+
     /// Whether the plan was kept cannot be said.
     fn may_be_short(&self) -> bool {
         self.to_go().is_some_and(|days| days > SHORT_DAYS) && !self.is_short()
@@ -154,9 +167,14 @@ fn in_the_cold(chilled: &Chilled, now: Time) -> Vec<Finding> {
     findings
 }
 
+/// So many have sprouted that cold is not what they want.
+#[must_use]
+pub fn sprouted_enough(trial: &Trial) -> bool {
+    trial.container.seeds.is_some_and(|seeds| f64::from(trial.sprouted()) >= SPROUTED_ENOUGH * f64::from(seeds))
+}
+
 fn out_of_the_cold(chilled: &Chilled, trial: &Trial) -> Vec<Finding> {
-    let enough = trial.container.seeds.is_some_and(|seeds| f64::from(trial.sprouted()) >= SPROUTED_ENOUGH * f64::from(seeds));
-    if enough {
+    if sprouted_enough(trial) {
         return Vec::new();
     }
     let mut findings = Vec::new();
