@@ -11,6 +11,7 @@ mod plans;
 mod seasons_uses;
 mod shapes;
 mod trials;
+mod wants_chilling;
 mod written_shapes;
 
 pub(crate) use written_shapes::{Shape, written};
