@@ -8,8 +8,8 @@ use super::{Known, Present};
 use crate::bench::{Bench, Event, Name, Placement, SpotKind, Stay, Trial};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{
-    CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, Stood, ToldBy, TreatmentCold, chilled, chilling_todo,
-    sprouted_enough, cold_alone, cold_in_words,
+    CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, Stood, ToldBy, TreatmentCold, chilled, chilling_todo, cold_alone,
+    cold_in_words, sprouted_enough,
 };
 use crate::forecast::{ColdLack, ColdWantedBy};
 use crate::germination::{ChillResponse, ChilledSowing, Fit, Longer, RateShape, chill_response};
@@ -187,9 +187,8 @@ pub(super) fn lacks_by_own_sowings(known: &Known, present: &Present<'_>) -> BTre
             continue;
         };
         let short = had.into_iter().filter(|(_, had)| *had < at_least && told_longer(&response, *had));
-        lacks.extend(
-            short.map(|(name, had_days)| (name.clone(), ColdLack { wanted_days, had_days, by: ColdWantedBy::OwnSowings })),
-        );
+        lacks
+            .extend(short.map(|(name, had_days)| (name.clone(), ColdLack { wanted_days, had_days, by: ColdWantedBy::OwnSowings })));
     }
     lacks
 }

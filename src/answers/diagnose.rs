@@ -7,8 +7,8 @@ use super::{Known, Present};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
 use crate::diagnosis::{
-    Because, BoxDelay, BoxDiagnosis, Chilled, Diagnosis, Finding, PlacedBox, SpotPath, chilling_findings, diagnose_box, doubted, findings, liked, suspects,
-    swaps,
+    Because, BoxDelay, BoxDiagnosis, Chilled, Diagnosis, Finding, PlacedBox, SpotPath, chilling_findings, diagnose_box, doubted,
+    findings, liked, suspects, swaps,
 };
 use crate::forecast::{SLOT_US, imputed_share};
 use crate::germination::{Fit, Needs, OwnNeeds};
@@ -25,8 +25,7 @@ const YOUNG: usize = 96;
 #[must_use]
 pub fn diagnose(known: &Known, present: &Present<'_>) -> Diagnosis {
     let answers = chill_answers(known, present);
-    let boxes: Vec<BoxDiagnosis> =
-        present.trials.iter().map(|trial| diagnose_one(known, present, &answers, trial)).collect();
+    let boxes: Vec<BoxDiagnosis> = present.trials.iter().map(|trial| diagnose_one(known, present, &answers, trial)).collect();
     let since = present.trials.iter().map(|trial| trial.container.sown).min().unwrap_or(known.now);
     let since = local_date(since, known.bench.zone);
     let probes = known.tallies.iter().filter_map(|tally| {
@@ -140,9 +139,11 @@ fn worked_out(
     let needs: Vec<OwnNeeds> = fit.needs_of(&trial.container, evidence.mean_c()).into_iter().step_by(EVERY).collect();
     let weather: Vec<_> = present.weather.iter().step_by(EVERY).cloned().collect();
     let delay = diagnose_box(&placed, fit.question.distribution, &needs, &weather, &middle(fit))?;
-    let placeable = known.bench.spots.iter().filter(|(name, there)| {
-        there.kind_at(known.now) != SpotKind::Fridge && !elsewhere(name) && *name != spot
-    });
+    let placeable = known
+        .bench
+        .spots
+        .iter()
+        .filter(|(name, there)| there.kind_at(known.now) != SpotKind::Fridge && !elsewhere(name) && *name != spot);
     let alone = match (spots.len(), placeable.count()) {
         (0 | 1, 0) => Some(Because::OneSpotOnly),
         (0 | 1, _) => Some(Because::OthersUnmeasured),

@@ -7,8 +7,8 @@ use super::own::{gained_by_last_look, unsure};
 use super::{Known, Present};
 use crate::bench::{Event, Move, Name, Trial};
 use crate::forecast::{
-    Ahead, Assumed, BoxAnswer, BoxCase, BoxForecast, BoxNote, ColdLack, Coming, ForecastAnswer, Outlook, PottingOn, SLOT_US, SinceLook,
-    Supposed, Weeks, by_week, forecast_box, horizon_days,
+    Ahead, Assumed, BoxAnswer, BoxCase, BoxForecast, BoxNote, ColdLack, Coming, ForecastAnswer, Outlook, PottingOn, SLOT_US,
+    SinceLook, Supposed, Weeks, by_week, forecast_box, horizon_days,
 };
 use crate::germination::{Evidence, Fit, FitWarning, Needs};
 use crate::stats::{Dice, parallel_map, seed_of};

@@ -19,8 +19,7 @@ pub use answer::{BoxDiagnosis, Diagnosis};
 pub use care::{Care, CareTodo, LARGEST_LOG_BYTES, LastBackup, OtherComputer};
 pub use chilling::{
     CHILLS_FROM_C, CHILLS_TO_C, ChillDays, ChillPlan, ChillTodo, Chilled, ColdAdvice, ColdEvent, PlanBy, Spell, Stood, ToldBy,
-    TreatmentCold, chilled, chilling_findings, chilling_todo, cold_alone, cold_in_words,
-    sprouted_enough,
+    TreatmentCold, chilled, chilling_findings, chilling_todo, cold_alone, cold_in_words, sprouted_enough,
 };
 pub use delay::{BoxDelay, LostDays, PlacedBox, SOON_DAYS, SpotPath, diagnose_box};
 pub use finding::{Advice, Because, Caution, Finding, Kind, findings, liked};

@@ -2,7 +2,7 @@
 
 use super::dates::moment;
 use super::numbers::counted;
-use crate::bench::{ClockStatus, Later, ClockStep, Standing, UndatedStart, WhyDoubted};
+use crate::bench::{ClockStatus, ClockStep, Later, Standing, UndatedStart, WhyDoubted};
 use crate::civil::Zone;
 
 /// Why a clock is not believed: goes on from "the clock of this computer is not known to be right: ".

@@ -65,11 +65,7 @@ fn lack_words(lack: &ColdLack, species: &Name) -> String {
             whole_days(lack.wanted_days)
         ),
     };
-    let had = if lack.had_days < NO_COLD_DAYS {
-        "it had none".to_owned()
-    } else {
-        format!("it had {}", whole_days(lack.had_days))
-    };
+    let had = if lack.had_days < NO_COLD_DAYS { "it had none".to_owned() } else { format!("it had {}", whole_days(lack.had_days)) };
     format!(
         "{who}, and {had}: most seeds may wait for it, and the dates are of those that come without. Where nothing shows, the cold can \
          still be given: `seedclock move BOX SPOT` to a fridge. {}",
@@ -83,11 +79,9 @@ fn lack_first(one: &BoxAnswer) -> Option<String> {
         BoxNote::WantsChilling(lack) if lack.had_days < NO_COLD_DAYS => {
             Some(format!("Wants {} of moist cold, and had none. ", whole_days(lack.wanted_days)))
         }
-        BoxNote::WantsChilling(lack) => Some(format!(
-            "Wants {} of moist cold, and had {:.0} of them. ",
-            whole_days(lack.wanted_days),
-            lack.had_days
-        )),
+        BoxNote::WantsChilling(lack) => {
+            Some(format!("Wants {} of moist cold, and had {:.0} of them. ", whole_days(lack.wanted_days), lack.had_days))
+        }
         _ => None,
     })
 }

@@ -106,7 +106,10 @@ fn at(text: &str) -> Time {
 fn gained(known: &Known, spot: &str, from: Time, until: Time, rate: &Rate) -> f64 {
     let stretch = known.warmth[&name(spot)].record.stretch(from.timestamp_micros(), until.timestamp_micros());
     let days = (until - from).num_seconds() as f64 / 86_400.0;
-    assert!((stretch.known.duration() - days).abs() < 1e-9 && stretch.guessed.duration() == 0.0, "{spot}: {days} days are on record");
+    assert!(
+        (stretch.known.duration() - days).abs() < 1e-9 && stretch.guessed.duration() == 0.0,
+        "{spot}: {days} days are on record"
+    );
     stretch.gained(rate, 0.0, 0.0)
 }
 
@@ -141,7 +144,9 @@ fn alternating_temperatures_add_up_hour_by_hour_over_changes_of_the_clocks() {
     let berlin: chrono_tz::Tz = "Europe/Berlin".parse().unwrap();
     let rates = [RATE, Rate::Threshold { base: 4.0 }, Rate::Tent { base: 22.0, optimum: 25.0, ceiling: 35.0 }];
     // From local midnight to local midnight; the cold hours are 16 to 8 o'clock.
-    for (first, hours_of_days) in [("2026-03-28T23:00:00Z", [23, 24]), ("2026-10-24T22:00:00Z", [25, 24]), ("2026-06-01T22:00:00Z", [24, 24])] {
+    for (first, hours_of_days) in
+        [("2026-03-28T23:00:00Z", [23, 24]), ("2026-10-24T22:00:00Z", [25, 24]), ("2026-06-01T22:00:00Z", [24, 24])]
+    {
         let first = at(first);
         let of_day = |hour: u32| if (8..16).contains(&hour) { 30.0 } else { 20.0 };
         let steady = move |time: Time| of_day(time.hour());

@@ -51,7 +51,8 @@ fn readings(probe: &str, from: Time, until: Time, celsius: impl Fn(Time) -> f64)
 
 /// Daily looks at 20 seeds that need about 100 °C·d, 18 of which can sprout.
 fn looks(name: &str, sown: Time, days: i64, celsius: impl Fn(Time) -> f64) -> String {
-    let needs: Vec<f64> = (0..18).map(|seed| (f64::from(seed) + 0.5) / 20.0).map(|u: f64| 100.0 * (u / (1.0 - u)).powf(0.08)).collect();
+    let needs: Vec<f64> =
+        (0..18).map(|seed| (f64::from(seed) + 0.5) / 20.0).map(|u: f64| 100.0 * (u / (1.0 - u)).powf(0.08)).collect();
     let (mut text, mut warmth, mut before) = (String::new(), 0.0, 0);
     for day in 0..days {
         let hours = (0..24).map(|hour| sown + Duration::hours(24 * day + hour));
@@ -92,7 +93,9 @@ impl Story {
         let mut checks = "container,time,sprouted\n".to_owned();
         let (mut probes, mut read) = ("probe,spot,since\n".to_owned(), "time,probe,celsius\n".to_owned());
         if self.past == Past::Winter {
-            for (name, spot, celsius) in [("P1", "shelf", shelf as fn(Time) -> f64), ("P2", "shelf", shelf), ("P3", "sill", sill), ("P4", "sill", sill)] {
+            for (name, spot, celsius) in
+                [("P1", "shelf", shelf as fn(Time) -> f64), ("P2", "shelf", shelf), ("P3", "sill", sill), ("P4", "sill", sill)]
+            {
                 writeln!(containers, "{name},winter,leek,,,20,{},{spot}", stamp(from)).unwrap();
                 checks += &looks(name, from, 31, celsius);
             }
@@ -210,7 +213,10 @@ fn probes_that_overlap_count_by_halves_are_told_to_disagree_and_a_gap_is_said_to
     // Three of ten days, at about the same warmth each.
     let guessed = number(&late, "/imputed_share").unwrap();
     assert!((0.2..0.4).contains(&guessed), "{guessed}");
-    assert!(text.contains(&format!("Of the warmth of A1 {:.0} in 100 was guessed, for want of readings.", 100.0 * guessed)), "{text}");
+    assert!(
+        text.contains(&format!("Of the warmth of A1 {:.0} in 100 was guessed, for want of readings.", 100.0 * guessed)),
+        "{text}"
+    );
     let short = asked.says(&["diagnose", "--as-of", AS_OF]);
     assert!(short.contains(" in 100 was guessed, for want of readings."), "in a dozen lines too: {short}");
     // Of the box on the shelf the sill is no longer a measure.
@@ -262,7 +268,10 @@ fn of_a_fridge_without_a_probe_it_is_said_what_cannot_be_told_and_what_would_tel
     let (cold, text) = diagnosed(&asked, AS_OF, "F1");
     let kinds: Vec<&str> = findings(&cold).into_iter().map(|finding| finding.0).collect();
     assert_eq!(kinds, ["too-early-to-tell", "chilling-unknown"]);
-    assert!(text.contains("nothing tells the temperature at fridge, so how much of its time there counts can't be said."), "{text}");
+    assert!(
+        text.contains("nothing tells the temperature at fridge, so how much of its time there counts can't be said."),
+        "{text}"
+    );
     assert!(text.contains("Put a probe in, beside the seeds; or say what it is set to"), "{text}");
     assert!(cold["delay_days"]["p50"].is_null() && cold["mean_c"].is_null());
     // One that was brought out is judged from then on, as if sown there.
@@ -284,8 +293,10 @@ fn clocks_put_forward_or_back_in_the_middle_of_a_batch_make_no_hour_longer_or_sh
     ] {
         let (sown, change) = (at(sown), at(change));
         let until = at(as_of);
-        let boxes: String =
-            [("A1", "sill"), ("A2", "shelf")].iter().map(|(name, spot)| format!("{name},turn,leek,,,20,{},{spot}\n", stamp(sown))).collect();
+        let boxes: String = [("A1", "sill"), ("A2", "shelf")]
+            .iter()
+            .map(|(name, spot)| format!("{name},turn,leek,,,20,{},{spot}\n", stamp(sown)))
+            .collect();
         let mut probes = String::new();
         let mut read = String::new();
         for (spot, celsius) in [("sill", sill as fn(Time) -> f64), ("shelf", shelf)] {
@@ -296,7 +307,9 @@ fn clocks_put_forward_or_back_in_the_middle_of_a_batch_make_no_hour_longer_or_sh
         let mut times: Vec<Time> = (1..8).map(|day| sown + Duration::days(day)).collect();
         times.extend([change - Duration::minutes(90), change + Duration::minutes(90)]);
         times.sort_unstable();
-        let checks = |text: &dyn Fn(Time) -> String| times.iter().map(|time| format!("A1,{},0\nA2,{},0\n", text(*time), text(*time))).collect::<String>();
+        let checks = |text: &dyn Fn(Time) -> String| {
+            times.iter().map(|time| format!("A1,{},0\nA2,{},0\n", text(*time), text(*time))).collect::<String>()
+        };
         let story = |zone: &'static str, looks: String| Story {
             zone,
             boxes: boxes.clone(),
@@ -312,7 +325,9 @@ fn clocks_put_forward_or_back_in_the_middle_of_a_batch_make_no_hour_longer_or_sh
         let [here_says, utc_says] = [&here, &utc].map(|asked| asked.json(&["diagnose", "--as-of", as_of]));
         for name in ["A1", "A2"] {
             let [one, other] = [&here_says, &utc_says].map(|answer| named(&answer["containers"], "container", name));
-            for of in ["/mean_c", "/rate_per_day", "/hours_below_base", "/hours_above_optimum", "/delay_days/p50", "/delay_days/p90"] {
+            for of in
+                ["/mean_c", "/rate_per_day", "/hours_below_base", "/hours_above_optimum", "/delay_days/p50", "/delay_days/p90"]
+            {
                 assert_eq!(number(one, of), number(other, of), "{name}{of} about {change}");
             }
             // Eight times 24 hours.
@@ -329,9 +344,7 @@ fn clocks_put_forward_or_back_in_the_middle_of_a_batch_make_no_hour_longer_or_sh
 /// A time that clocks showed twice is the first of the two, noted; one that they skipped is refused with what it should be.
 #[test]
 fn a_local_time_shown_twice_is_taken_for_the_first_and_one_never_shown_is_refused() {
-    let story = |look: &str| {
-        Story { boxes: a_box("A1", "sill"), looks: format!("A1,{look},0\n"), ..Story::default() }.files()
-    };
+    let story = |look: &str| Story { boxes: a_box("A1", "sill"), looks: format!("A1,{look},0\n"), ..Story::default() }.files();
     let folder = tempfile::tempdir().unwrap();
     let bring = |files: &Files, bench: &str| {
         files.iter().for_each(|(name, text)| std::fs::write(folder.path().join(name), text).unwrap());
@@ -343,7 +356,8 @@ fn a_local_time_shown_twice_is_taken_for_the_first_and_one_never_shown_is_refuse
     assert!(told.contains("2026-03-29T02:30:00") && told.contains("nothing was imported"), "{told}");
     let (code, told) = bring(&story("2025-10-26T02:30:00"), "two.db");
     assert_eq!(code, Some(2), "before its sowing: {told}");
-    let sown_before = story("2025-10-26T02:30:00").into_iter().map(|(name, text)| (name, text.replace(SOWN, "2025-10-20T08:00:00Z"))).collect();
+    let sown_before =
+        story("2025-10-26T02:30:00").into_iter().map(|(name, text)| (name, text.replace(SOWN, "2025-10-20T08:00:00Z"))).collect();
     let (code, told) = bring(&sown_before, "three.db");
     assert_eq!(code, Some(0), "{told}");
     assert!(told.contains("2025-10-26T02:30:00") && told.contains("first"), "{told}");
@@ -365,7 +379,10 @@ fn what_is_on_record_for_later_than_now_is_left_out_and_said_to_be() {
         let done = asked.run(&[command, "--json"]);
         let told = String::from_utf8(done.stderr).unwrap();
         assert_eq!(done.status.code(), Some(0), "{told}");
-        assert!(told.starts_with("seedclock: note: 1 entry and readings are on record for later than now (the last for "), "{told}");
+        assert!(
+            told.starts_with("seedclock: note: 1 entry and readings are on record for later than now (the last for "),
+            "{told}"
+        );
         assert!(
             told.ends_with(
                 "left out: was the clock ahead then, or set back since?\n  next: `seedclock status` says how it stands with the clock\n"

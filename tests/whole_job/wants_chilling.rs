@@ -13,7 +13,8 @@ use crate::asking::{Asked, Files, named};
 fn told(asked: &Asked, as_of: &str, name: &str) -> (String, Option<String>) {
     let text = asked.says(&["forecast", "--as-of", as_of]);
     let lines: Vec<&str> = text.lines().collect();
-    let begin = lines.iter().position(|line| line.starts_with(&format!("  {name}, "))).unwrap_or_else(|| panic!("no {name}: {text}"));
+    let begin =
+        lines.iter().position(|line| line.starts_with(&format!("  {name}, "))).unwrap_or_else(|| panic!("no {name}: {text}"));
     let more = lines[begin + 1..].iter().take_while(|line| line.starts_with("      ") && line.contains(char::is_alphabetic));
     let line = std::iter::once(&lines[begin]).chain(more).map(|line| line.trim()).collect::<Vec<_>>().join(" ");
     let answer = asked.json(&["forecast", "--as-of", as_of]);
@@ -67,9 +68,15 @@ fn own_sowings_that_longer_cold_helped_speak_where_nothing_is_said_of_the_lot() 
     let asked = Asked::about(&taught_by_own_sowings());
     let as_of = "2026-06-30T08:00:00Z";
     let (line, message) = told(&asked, as_of, "new");
-    assert!(line.starts_with("new, gentian, shelf: 0 of 30 up. Wants 7") && line.contains(" days of moist cold, and had none. "), "{line}");
+    assert!(
+        line.starts_with("new, gentian, shelf: 0 of 30 up. Wants 7") && line.contains(" days of moist cold, and had none. "),
+        "{line}"
+    );
     let message = message.unwrap();
-    assert!(message.starts_with("in your own sowings of gentian longer cold made more sprout, and nine tenths of that took 7"), "{message}");
+    assert!(
+        message.starts_with("in your own sowings of gentian longer cold made more sprout, and nine tenths of that took 7"),
+        "{message}"
+    );
     assert!(message.contains(" days, and it had none: ") && message.ends_with(CAUTION), "{message}");
     let (line, message) = told(&asked, as_of, "chilled");
     assert!(!line.contains("moist cold") && message.is_none(), "{line} {message:?}");
