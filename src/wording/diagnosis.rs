@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::Detail;
-use super::cautions::{in_full, in_place};
+use super::cautions::{cautions_beside, in_full, lines_of, sources};
 use super::chilling::{chilling_words, cold_advice_words};
 use super::dates::{day, moment};
 use super::numbers::{capital, decimal, in_days, odds, paragraph, temperature};
@@ -262,8 +262,11 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, detai
         Detail::Short => diagnosis_in_short(diagnosis, zone, degrees),
         Detail::All => diagnosis_in_numbers(diagnosis, zone, degrees),
     };
-    let cautions: BTreeSet<Caution> =
-        diagnosis.boxes.iter().flat_map(|one| &one.findings).filter_map(|finding| finding.caution).collect();
+    let cautions: BTreeSet<Caution> = diagnosis
+        .boxes
+        .iter()
+        .flat_map(|one| one.findings.iter().flat_map(|of| cautions_beside(of, &one.trial.container)))
+        .collect();
     match say {
         Cautions::Apart => {}
         Cautions::Named => {
@@ -280,7 +283,8 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, detai
             }
         }
         Cautions::InFull => cautions.iter().for_each(|caution| {
-            let _ = write!(text, "\n{}\n", paragraph(in_full(*caution), "", ""));
+            let words = format!("{} (From: {}.)", in_full(*caution), sources(*caution).join("; "));
+            let _ = write!(text, "\n{}\n", paragraph(&words, "", ""));
         }),
     }
     text
@@ -313,8 +317,8 @@ fn diagnosis_in_numbers(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees) -> 
             if let Some(advice) = &finding.advice {
                 let _ = write!(words, " {}", advice_words(advice));
             }
-            if let Some(caution) = finding.caution {
-                let _ = write!(words, " {}", in_place(caution));
+            if let Some(lines) = lines_of(&cautions_beside(finding, container)) {
+                let _ = write!(words, " {lines}");
             }
             let _ = write!(text, "\n{}\n", paragraph(&words, "", "  "));
             numbers(finding, one, &mut text);

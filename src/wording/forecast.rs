@@ -34,9 +34,29 @@ const FEW_LEFT: u32 = 3;
 /// Less moist cold than this, in days, is none.
 const NO_COLD_DAYS: f64 = 0.5;
 
-/// A note as a sentence.
+/// The caution that goes with what a note advises; every kind of note is decided on here.
+pub(super) fn caution_of_note(note: &BoxNote) -> Option<Caution> {
+    match note {
+        BoxNote::WantsChilling(_) => Some(Caution::Cold),
+        BoxNote::NoTemperatures
+        | BoxNote::NoReadings
+        | BoxNote::InTheCold
+        | BoxNote::SeedsNotCounted
+        | BoxNote::SeedsCountedRoughly
+        | BoxNote::AllAssumed { .. }
+        | BoxNote::OutsideKnownWarmth { .. }
+        | BoxNote::GuessedHours { .. } => None,
+    }
+}
+
+/// A note as a sentence, with the caution that goes with it.
 #[must_use]
 pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
+    let words = note_alone(note, species, degrees);
+    caution_of_note(note).map_or_else(|| words.clone(), |caution| format!("{words} {}", in_place(caution)))
+}
+
+fn note_alone(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
     match note {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
         BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
@@ -55,7 +75,7 @@ pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
     }
 }
 
-/// What seeds lack of the cold that they are known to want, and what to do about it, with its caution.
+/// What seeds lack of the cold that they are known to want, and what to do about it.
 fn lack_words(lack: &ColdLack, species: &Name) -> String {
     let who = match lack.by {
         ColdWantedBy::Lot => format!("its lot is said to want {} of moist cold", whole_days(lack.wanted_days)),
@@ -68,8 +88,7 @@ fn lack_words(lack: &ColdLack, species: &Name) -> String {
     let had = if lack.had_days < NO_COLD_DAYS { "it had none".to_owned() } else { format!("it had {}", whole_days(lack.had_days)) };
     format!(
         "{who}, and {had}: most seeds may wait for it, and the dates are of those that come without. Where nothing shows, the cold can \
-         still be given: `seedclock move BOX SPOT` to a fridge. {}",
-        in_place(Caution::Cold)
+         still be given: `seedclock move BOX SPOT` to a fridge."
     )
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use super::cautions::in_place;
+use super::cautions::{cautions_beside, in_place};
 use super::dates::moment;
 use super::diagnosis::{advice_words, evidence_words, gain_words, guessed_words, probe_words};
 use super::numbers::{in_days, paragraph, temperature};
@@ -75,7 +75,7 @@ struct Place<'a> {
 impl<'a> Said<'a> {
     fn take(&mut self, one: &'a BoxDiagnosis, finding: &'a Finding, degrees: Degrees) {
         let name = &one.trial.container.name;
-        self.cautions.extend(finding.caution);
+        self.cautions.extend(cautions_beside(finding, &one.trial.container));
         match (finding.kind, &one.delay) {
             // What would be tried is said with what slows it.
             (Kind::WarmthMayHarm, _) => {}

@@ -6,7 +6,7 @@ use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::{Degrees, Name};
 use crate::civil::rfc3339;
 use crate::diagnosis::{BoxDiagnosis, Chilled, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, SOON_DAYS, Spell, Swaps};
-use crate::wording::{advice_words, doubt_of_move_words, evidence_words, in_place, probe_words};
+use crate::wording::{advice_words, cautions_beside, doubt_of_move_words, evidence_words, lines_of, probe_words};
 
 #[derive(Debug, Serialize)]
 struct Shape {
@@ -105,7 +105,7 @@ struct Said {
     chance: Option<f64>,
     evidence: String,
     advice: Option<String>,
-    caution: Option<&'static str>,
+    caution: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -248,6 +248,6 @@ fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {
         chance: finding.chance,
         evidence: evidence_words(finding, one, degrees),
         advice: finding.advice.as_ref().map(advice_words),
-        caution: finding.caution.map(in_place),
+        caution: lines_of(&cautions_beside(finding, &one.trial.container)),
     }
 }
