@@ -21,7 +21,7 @@ mod status;
 mod trial;
 
 pub use alarm::{AlarmWords, alarm_line, alarm_words, alarms_text, delivery_words};
-pub use away::{away_text, away_words};
+pub use away::{away_text, away_words, suffering_words};
 pub use care::{care_words, verified_text};
 pub use cautions::{cautions_beside, in_full, in_place, lines_of, sources};
 pub use chilling::{chill_responses_text, response_words};
