@@ -62,8 +62,11 @@ fn talk<S: Read + Write>(stream: &mut S, offers_tls: bool) -> Vec<String> {
     lines
 }
 
-/// A server for one letter; gives what it heard in the open, and what by TLS.
-fn server(config: Arc<ServerConfig>) -> (u16, JoinHandle<(Vec<String>, Vec<String>)>) {
+/// What a server heard in the open, and what by TLS.
+type Heard = (Vec<String>, Vec<String>);
+
+/// A server for one letter.
+fn server(config: Arc<ServerConfig>) -> (u16, JoinHandle<Heard>) {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let port = listener.local_addr().unwrap().port();
     let serve = move || {

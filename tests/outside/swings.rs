@@ -62,8 +62,11 @@ fn halfway_between_least_and_most_is_not_the_mean() {
     printed("gained", day.gained(&RATE, 0.0), "10.0");
 }
 
+/// The temperature of a cabinet by time, °C.
+type Course = Box<dyn Fn(Time) -> f64>;
+
 /// A bench whose cabinets follow these courses, each with a probe, in a zone; what was known of the temperatures as of its end.
-fn logged(zone: &str, from: Time, days: i64, minutes: i64, courses: &[(String, Box<dyn Fn(Time) -> f64>)]) -> Known {
+fn logged(zone: &str, from: Time, days: i64, minutes: i64, courses: &[(String, Course)]) -> Known {
     let until = from + Duration::days(days);
     let (mut probes, mut readings) = ("probe,spot,since\n".to_owned(), "time,probe,celsius\n".to_owned());
     let mut spots = "spot\n".to_owned();
@@ -117,12 +120,12 @@ fn gained(known: &Known, spot: &str, from: Time, until: Time, rate: &Rate) -> f6
 #[test]
 fn readings_of_such_days_give_the_same_rates() {
     let from = at("2026-02-03T06:00:00Z");
-    let courses: Vec<(String, Box<dyn Fn(Time) -> f64>)> = DAYS
+    let courses: Vec<(String, Course)> = DAYS
         .iter()
         .map(|(mean, amplitude, ..)| {
             let (mean, amplitude) = (*mean, *amplitude);
             let sine = move |time: Time| mean + amplitude * (std::f64::consts::TAU * time.timestamp() as f64 / 86_400.0).sin();
-            (format!("{mean} and {amplitude}"), Box::new(sine) as Box<dyn Fn(Time) -> f64>)
+            (format!("{mean} and {amplitude}"), Box::new(sine) as Course)
         })
         .collect();
     let known = logged("Europe/Berlin", from, 3, 5, &courses);
@@ -151,7 +154,7 @@ fn alternating_temperatures_add_up_hour_by_hour_over_changes_of_the_clocks() {
         let of_day = |hour: u32| if (8..16).contains(&hour) { 30.0 } else { 20.0 };
         let steady = move |time: Time| of_day(time.hour());
         let local = move |time: Time| of_day(time.with_timezone(&berlin).hour());
-        let courses: Vec<(String, Box<dyn Fn(Time) -> f64>)> =
+        let courses: Vec<(String, Course)> =
             vec![("by its own clock".to_owned(), Box::new(steady)), ("by local time".to_owned(), Box::new(local))];
         let known = logged("Europe/Berlin", first - Duration::days(1), 4, 10, &courses);
         for rate in &rates {

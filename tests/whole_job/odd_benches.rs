@@ -9,6 +9,8 @@ use serde_json::Value;
 use crate::asking::{Asked, Files, named, number};
 
 type Time = DateTime<Utc>;
+/// The temperature of a place by time, °C.
+type Course = fn(Time) -> f64;
 
 const AS_OF: &str = "2026-03-24T10:00:00Z";
 
@@ -94,12 +96,12 @@ impl Story {
         let (mut probes, mut read) = ("probe,spot,since\n".to_owned(), "time,probe,celsius\n".to_owned());
         if self.past == Past::Winter {
             for (name, spot, celsius) in
-                [("P1", "shelf", shelf as fn(Time) -> f64), ("P2", "shelf", shelf), ("P3", "sill", sill), ("P4", "sill", sill)]
+                [("P1", "shelf", shelf as Course), ("P2", "shelf", shelf), ("P3", "sill", sill), ("P4", "sill", sill)]
             {
                 writeln!(containers, "{name},winter,leek,,,20,{},{spot}", stamp(from)).unwrap();
                 checks += &looks(name, from, 31, celsius);
             }
-            for (probe, spot, celsius) in [("w-shelf", "shelf", shelf as fn(Time) -> f64), ("w-sill", "sill", sill)] {
+            for (probe, spot, celsius) in [("w-shelf", "shelf", shelf as Course), ("w-sill", "sill", sill)] {
                 writeln!(probes, "{probe},{spot},{}\n{probe},drawer,{}", stamp(from), stamp(until)).unwrap();
                 read += &readings(probe, from, until, celsius);
             }
@@ -124,7 +126,7 @@ fn a_box(name: &str, spot: &str) -> String {
 }
 
 /// A probe at each of these spots since the sowing, and its readings until April.
-fn measured(spots: &[(&str, fn(Time) -> f64)]) -> (String, String) {
+fn measured(spots: &[(&str, Course)]) -> (String, String) {
     let probe = |spot: &str| format!("p-{spot}");
     let placed = spots.iter().map(|(spot, _)| format!("{},{spot},{SOWN}\n", probe(spot))).collect();
     let read = spots.iter().map(|(spot, celsius)| readings(&probe(spot), at(SOWN), at("2026-04-03T08:00:00Z"), celsius)).collect();
@@ -299,7 +301,7 @@ fn clocks_put_forward_or_back_in_the_middle_of_a_batch_make_no_hour_longer_or_sh
             .collect();
         let mut probes = String::new();
         let mut read = String::new();
-        for (spot, celsius) in [("sill", sill as fn(Time) -> f64), ("shelf", shelf)] {
+        for (spot, celsius) in [("sill", sill as Course), ("shelf", shelf)] {
             writeln!(probes, "p-{spot},{spot},{}", stamp(sown)).unwrap();
             read += &readings(&format!("p-{spot}"), sown, until, celsius);
         }
