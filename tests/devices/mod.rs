@@ -6,6 +6,8 @@ mod demo;
 mod faults;
 pub(crate) mod harness;
 mod ill_ports;
+mod mail_tls;
+mod overdue;
 mod own_buses;
 mod page;
 mod recordings;
