@@ -319,16 +319,16 @@ impl Flagged {
     fn new(bench: &Bench, probe: &Name, mut readings: Vec<Reading>, from_us: i64, until_us: i64) -> Self {
         let thresholds = Thresholds::of(bench, probe);
         let mut flags = flags(&readings, &thresholds);
-        let fridge = |strike: &SunStrike| {
+        let untold = |strike: &SunStrike| {
             let placed = bench
                 .placements
                 .iter()
                 .rev()
                 .find(|placed| placed.probe == *probe && placed.since.timestamp_micros() <= strike.from_us);
             let spot = placed.and_then(|placed| bench.spots.get(&placed.spot));
-            spot.zip(time_from_micros(strike.from_us)).is_some_and(|(spot, time)| spot.kind_at(time) == SpotKind::Fridge)
+            spot.zip(time_from_micros(strike.from_us)).is_some_and(|(spot, time)| spot.kind_at(time) != SpotKind::Indoors)
         };
-        let sun = flag_sun_struck(&readings, &mut flags, &thresholds, bench.zone, fridge);
+        let sun = flag_sun_struck(&readings, &mut flags, &thresholds, bench.zone, untold);
         readings.truncate(readings.partition_point(|reading| reading.time_us <= until_us));
         flags.truncate(readings.len());
         let before = readings.partition_point(|reading| reading.time_us < from_us);

@@ -80,3 +80,78 @@ fn late_share(paths: &Paths<'_>, best: usize, alike: impl Fn(usize) -> bool) -> 
         .count();
     late as f64 / paths.draws().max(1) as f64
 }
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use super::super::delay::{Doubted, PlacedBox, SpotPath, diagnose_box};
+    use super::*;
+    use crate::bench::{Container, Trial};
+    use crate::civil::Time;
+    use crate::forecast::{Outlook, Weather};
+    use crate::germination::{Distribution, Needs, OwnNeeds};
+    use crate::stats::Dice;
+    use crate::thermal::Rate;
+
+    fn name(text: &str) -> Name {
+        Name::new(text).unwrap()
+    }
+
+    /// A box for ten days on a sill at so many °C, with a shelf at 14 °C beside it; base 10 °C, half of the seeds at 80 °C·d. Offsets are taken as
+    /// known, so that all depends on what is tried. Gives the chance of a delay and what it hangs on.
+    fn on_a_sill(sill_c: f64, uncalibrated: [bool; 2], doubted: &[std::ops::Range<usize>]) -> (f64, Option<Hinge>) {
+        let names = [name("shelf"), name("sill")];
+        let outlooks = [Outlook::steady(14.0), Outlook::steady(sill_c)];
+        let past = [vec![14.0; 960], vec![sill_c; 960]];
+        let spots: BTreeMap<&Name, SpotPath<'_>> = (0..2)
+            .map(|at| {
+                let doubted = if at == 1 { doubted } else { &[] };
+                let doubted = doubted.iter().map(|slots| Doubted { probe: name("p-sill"), slots: slots.clone() }).collect();
+                let uncalibrated = if uncalibrated[at] { vec![name(&format!("p-{}", names[at]))] } else { Vec::new() };
+                let (past_c, offsets) = (past[at].clone(), vec![0.0; 40]);
+                (&names[at], SpotPath { past_c, outlook: &outlooks[at], offsets, room: None, uncalibrated, doubted })
+            })
+            .collect();
+        let needs = |base: f64| {
+            let needs = Needs { rate: Rate::Threshold { base }, ln_half: 80.0_f64.ln(), spread: 0.1, germinable: 0.9 };
+            OwnNeeds { own: needs, typical: needs, ln_slower: 0.0 }
+        };
+        let mut dice = Dice::new(1);
+        let draws: Vec<OwnNeeds> = (0..40).map(|_| needs(10.0 + 0.2 * dice.normal())).collect();
+        let weather: Vec<Weather> = (0..40).map(|_| Weather::draw(&mut dice)).collect();
+        let trial = Trial::new(Container::new(name("A"), name("now"), name("leek"), name("sill"), Time::UNIX_EPOCH));
+        let own_spots = vec![&names[1]; 960];
+        let hours: Vec<f64> = (0..96).map(|slot| f64::from(slot) / 4.0).collect();
+        let placed = PlacedBox {
+            trial: &trial,
+            own_past_c: &past[1],
+            own_spots: &own_spots,
+            spot: &names[1],
+            local_hours: &hours,
+            spots: &spots,
+        };
+        let delay = diagnose_box(&placed, Distribution::LogLogistic, &draws, &weather, &draws[0].typical).unwrap();
+        (delay.chance, delay.hinge)
+    }
+
+    #[test]
+    fn a_little_cooler_hangs_on_a_probe_never_calibrated_and_far_cooler_on_none() {
+        let (chance, hinge) = on_a_sill(13.5, [true, true], &[]);
+        assert!(chance > 0.95, "{chance}");
+        assert_eq!(hinge, Some(Hinge { on: HangsOn::HalfADegree, spot: name("shelf"), probes: vec![name("p-shelf")] }));
+        let (_, hinge) = on_a_sill(13.5, [false, true], &[]);
+        assert_eq!(hinge.map(|hinge| hinge.spot), Some(name("sill")), "one of the two is enough");
+        assert_eq!(on_a_sill(13.5, [false, false], &[]).1, None, "both calibrated");
+        let (chance, hinge) = on_a_sill(11.0, [true, true], &[]);
+        assert!(chance > 0.95 && hinge.is_none(), "{chance} {hinge:?}");
+    }
+
+    #[test]
+    fn a_verdict_hangs_on_doubted_readings_only_where_the_rest_does_not_make_it() {
+        let doubts = |slots: std::ops::Range<usize>| on_a_sill(12.5, [false, false], &[slots]).1;
+        assert_eq!(doubts(0..100), None, "a day of ten, and all that is to come");
+        let hinge = on_a_sill(13.5, [false, false], &[0..960]).1.unwrap();
+        assert_eq!(hinge, Hinge { on: HangsOn::DoubtedReadings, spot: name("sill"), probes: vec![name("p-sill")] });
+    }
+}

@@ -8,7 +8,8 @@
 //! What else comes and goes, and why it is not taken for the sun:
 //! - A mat on a thermostat also comes by night; one on a timer comes every day, dull or not, and what stands on it cools slowly.
 //! - A sill that the sun warms rises over hours and cools as a box does.
-//! - Lids and doors opened, draughts, air under glass as clouds pass: at no fixed time of day.
+//! - Lids and doors opened, draughts, air under glass as clouds pass: at no fixed time of day. (Out of doors whatever stands there warms that
+//!   fast; whoever knows that a probe stood there does not ask either.)
 //! - A grow lamp shines for longer than three hours, and every day.
 //! - A fridge has no sun: whoever knows that a probe stood in one does not ask.
 //!
@@ -37,7 +38,7 @@ const SHORTEST_US: i64 = 10 * MINUTE_US;
 /// And for no longer than this: beyond it a box would have come along most of the way.
 const LONGEST_US: i64 = 3 * MICROS_PER_HOUR;
 /// Faster than with this time constant nothing but a bare probe rises or falls: between the 8 minutes of the slowest probe and the 30 of a small box.
-const BARE_TAU_US: i64 = 15 * MINUTE_US;
+const BARE_TAU_US: i64 = 12 * MINUTE_US;
 /// Rise and fall are judged over steps of this length: long enough to be clear of noise, short beside a box's time constant.
 const STEP_US: (i64, i64) = (8 * MINUTE_US, 20 * MINUTE_US);
 /// Of an excess below this share of the height nothing is concluded: what is around is not known that well.
@@ -47,11 +48,12 @@ const LIGHT_H: (f64, f64) = (5.0, 21.0);
 /// So many days before and after are asked for the same.
 const DAYS: i64 = 5;
 /// It begins or ends within this of the same time of day: window frames stand still, and five days shift the sun by about ten minutes.
-const SAME_TIME_US: i64 = 40 * MINUTE_US;
+const SAME_TIME_US: i64 = 25 * MINUTE_US;
 /// On as many other days at least it came at that time.
 const OTHER_DAYS: usize = 2;
-/// And on as many times the days on which something else stood out instead.
-const TIMES_ELSEWHERE: usize = 2;
+/// On more where anything stood out at other times too, and on no fewer than how often that was: clouds over air under glass
+/// are at no fixed time, and a probe between two panes is struck twice a day at most.
+const OTHER_DAYS_AMONG_MORE: usize = 3;
 /// A dull day is one on which nothing stood out at that time by more than this share.
 const DULL: f64 = 0.5;
 /// Heights that differ by less than this factor from day to day may come from a switch.
@@ -90,19 +92,19 @@ pub struct SunStruck {
     pub asked: Vec<SunStrike>,
 }
 
-/// Makes suspect what a probe showed while the sun stood on it: a pure function of its own series, and of where no sun comes to (`dark`).
+/// Makes suspect what a probe showed while the sun stood on it: a pure function of its own series, and of where that cannot be told (`untold`).
 pub fn flag_sun_struck(
     readings: &[Reading],
     flags: &mut [Flag],
     thresholds: &Thresholds,
     zone: Zone,
-    dark: impl Fn(&SunStrike) -> bool,
+    untold: impl Fn(&SunStrike) -> bool,
 ) -> SunStruck {
     let usable = readings.iter().zip(flags.iter()).filter(|(_, flag)| flag.usable());
     let points: Vec<(i64, f64)> = usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect();
     let mut found = sun_struck(&points, thresholds.sun_c, zone);
-    found.struck.retain(|strike| !dark(strike));
-    found.asked.retain(|strike| !dark(strike));
+    found.struck.retain(|strike| !untold(strike));
+    found.asked.retain(|strike| !untold(strike));
     for strike in &found.struck {
         let from = readings.partition_point(|reading| reading.time_us < strike.from_us);
         let until = readings.partition_point(|reading| reading.time_us <= strike.until_us);
@@ -122,7 +124,7 @@ pub fn sun_struck(points: &[(i64, f64)], least_c: f64, zone: Zone) -> SunStruck 
         let reach = DAYS * DAY_US + DAY_US / 2;
         let first = spikes[..at].partition_point(|other| other.peak_us < spike.peak_us - reach);
         let near = spikes[first..].iter().take_while(|other| other.peak_us <= spike.peak_us + reach);
-        let (mut same, mut otherwise) = (BTreeSet::new(), BTreeSet::new());
+        let (mut same, mut elsewhere) = (BTreeSet::new(), 0);
         let (mut lowest_c, mut highest_c, mut night) = (spike.above_c, spike.above_c, false);
         for other in near {
             night |= !by_day(other, zone);
@@ -132,12 +134,12 @@ pub fn sun_struck(points: &[(i64, f64)], least_c: f64, zone: Zone) -> SunStruck 
                 same.insert(day);
                 (lowest_c, highest_c) = (lowest_c.min(other.above_c), highest_c.max(other.above_c));
             } else {
-                otherwise.insert(day);
+                elsewhere += 1;
             }
         }
         same.remove(&0);
-        let elsewhere = otherwise.difference(&same).filter(|day| **day != 0).count();
-        if night || same.len() < OTHER_DAYS || same.len() < TIMES_ELSEWHERE * elsewhere {
+        let wanted = if elsewhere == 0 { OTHER_DAYS } else { OTHER_DAYS_AMONG_MORE.max(elsewhere) };
+        if night || same.len() < wanted {
             continue;
         }
         let strike = SunStrike { from_us: spike.from_us, until_us: spike.until_us, peak_us: spike.peak_us, above_c: spike.above_c };
@@ -289,7 +291,7 @@ fn spike(run: &[(i64, f64)], around: &[(i64, f64)], least_c: f64) -> Option<Spik
 ///
 /// # Formula
 /// ```text
-/// ln(e(t) / max(e(t + d), 0.15 H)) ≥ d / τ       8 min ≤ d ≤ 20 min,  e(t) ≥ H / 2,  τ = 15 min
+/// ln(e(t) / max(e(t + d), 0.15 H)) ≥ d / τ       8 min ≤ d ≤ 20 min,  e(t) ≥ H / 2,  τ = 12 min
 /// ```
 fn fast(points: &[(i64, f64)], height_c: f64, left: impl Fn(f64) -> f64) -> bool {
     let mut first = 0;

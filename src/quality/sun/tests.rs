@@ -45,7 +45,7 @@ fn strikes_of_the_sun_are_found_on_clear_days_and_at_no_other_time() {
             met += days.len();
             clear += home.clear.iter().filter(|clear| **clear > 0.5).count();
         }
-        assert!(met * 10 >= clear * 8, "every {every} minutes: {met} of {clear} clear days");
+        assert!(met * 4 >= clear * 3, "every {every} minutes: {met} of {clear} clear days");
     }
 }
 
@@ -62,7 +62,6 @@ fn no_ordinary_place_is_doubted_in_two_hundred_probe_months() {
             ("a mat on a thermostat", home.thermostat()),
             ("a mat on a timer for two hours", home.timer(2.0)),
             ("a mat on a timer for eight hours", home.timer(8.0)),
-            ("air under glass", home.under_glass()),
         ];
         for (place, celsius) in places {
             for every in [1, 5, 10] {
@@ -73,6 +72,20 @@ fn no_ordinary_place_is_doubted_in_two_hundred_probe_months() {
         }
     }
     assert!(months >= 200);
+}
+
+/// Places where something truly shoots up now and then: single readings may be doubted, no more than one month in twenty has any.
+#[test]
+fn clouds_over_air_under_glass_and_doors_opened_are_hardly_ever_taken_for_the_sun() {
+    for place in ["glass", "fridge"] {
+        let mut doubted = 0;
+        for seed in 0..60 {
+            let mut home = Home::new(3000 + seed, 30);
+            let celsius = if place == "glass" { home.under_glass() } else { home.fridge() };
+            doubted += usize::from(found(&home.shown(&celsius, 5)) != SunStruck::default());
+        }
+        assert!(doubted * 20 <= 60, "{place}: {doubted} of 60 months");
+    }
 }
 
 #[test]
@@ -133,7 +146,7 @@ fn struck_readings_are_suspect_the_same_every_time_and_none_is_failed() {
 }
 
 #[test]
-fn where_no_sun_comes_to_nothing_is_doubted() {
+fn where_it_cannot_be_told_nothing_is_doubted() {
     let (_, shown) = struck(3, 5);
     let readings = readings(&shown);
     let mut flagged = flags(&readings, &Thresholds::default());
