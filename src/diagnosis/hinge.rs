@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::delay::{Paths, apart, is_late};
-use super::gains::days_until;
+use super::gains::{SLOTS_PER_DAY, days_until};
 use crate::bench::Name;
 
 /// As far as a probe that was never calibrated may be off, °C: the usual sensor's own figure (DS18B20 data sheet, Maxim 2019, ±0.5 °C from −10
@@ -11,6 +11,10 @@ use crate::bench::Name;
 const UNCALIBRATED_C: f64 = 0.5;
 /// A verdict stands where the delay is there in at least this share of the draws, whatever is tried.
 const STANDS: f64 = 0.5;
+/// Temperatures to come are made from the days just past, so many quarters of an hour.
+const LATELY: usize = 14 * SLOTS_PER_DAY;
+/// With more than this share of those suspect, what is to come is in doubt too.
+const LATELY_DOUBTED: f64 = 0.1;
 
 /// What a verdict hangs on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,7 +38,7 @@ pub struct Hinge {
 
 /// What the delay behind the fastest spot hangs on, if on anything: each spot in turn whose probes were never calibrated is taken for half
 /// a degree warmer and cooler than it was read, for the past and for what is to come; then quarters of an hour in which either spot's readings are
-/// suspect are taken to have been alike at both.
+/// suspect are taken to have been alike at both, and what is to come with them where it is made from such.
 pub(super) fn hinge(paths: &Paths<'_>, best: usize) -> Option<Hinge> {
     let placed = paths.placed;
     let concerned: BTreeSet<&Name> = placed.own_spots.iter().copied().chain([placed.spot, paths.names[best]]).collect();
@@ -59,7 +63,9 @@ pub(super) fn hinge(paths: &Paths<'_>, best: usize) -> Option<Hinge> {
             }
         }
     }
-    if !alike.contains(&true) || late_share(paths, best, |slot| alike.get(slot).copied().unwrap_or(false)) >= STANDS {
+    let lately = &alike[alike.len().saturating_sub(LATELY)..];
+    let to_come = lately.iter().filter(|alike| **alike).count() as f64 > LATELY_DOUBTED * lately.len() as f64;
+    if !alike.contains(&true) || late_share(paths, best, |slot| alike.get(slot).copied().unwrap_or(to_come)) >= STANDS {
         return None;
     }
     let longest = concerned.into_iter().max_by_key(|name| of(name).map(|doubted| doubted.slots.len()).sum::<usize>())?;
@@ -150,7 +156,8 @@ mod tests {
     #[test]
     fn a_verdict_hangs_on_doubted_readings_only_where_the_rest_does_not_make_it() {
         let doubts = |slots: std::ops::Range<usize>| on_a_sill(12.5, [false, false], &[slots]).1;
-        assert_eq!(doubts(0..100), None, "a day of ten, and all that is to come");
+        assert_eq!(doubts(0..90), None, "a day of ten, and all that is to come");
+        assert!(doubts(400..960).is_some(), "what is to come is made from these");
         let hinge = on_a_sill(13.5, [false, false], &[0..960]).1.unwrap();
         assert_eq!(hinge, Hinge { on: HangsOn::DoubtedReadings, spot: name("sill"), probes: vec![name("p-sill")] });
     }

@@ -239,7 +239,7 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
                 )
             } else {
                 format!(
-                    "{when} it shot up by about {above_c:.0} °C around {clock} and fell faster than a damp box can: does the sun reach the probe itself? Those readings are left out; shade it, or put it in a dummy box of the same damp paper. If it is truly as warm there for seeds: `seedclock probe limits NAME --spike {}..`.",
+                    "{when} it shot up by about {above_c:.0} °C around {clock} and fell faster than a damp box can: does the sun reach the probe itself? Those readings are left out; shade it, or put it in a dummy box of the same damp paper. If it is truly as warm there for seeds: `seedclock probe limits NAME --spike {0}..{0}`.",
                     (above_c * 2.0).ceil()
                 )
             }

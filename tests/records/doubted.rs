@@ -101,9 +101,9 @@ fn a_probe_in_the_sun_is_told_left_out_and_can_be_said_to_be_right_and_none_in_a
         told(&diagnosis),
         [(
             "lit".to_owned(),
-            "on 16 days from 1 Mar to 27 Mar it shot up by about 13 °C around 11:00 and fell faster than a damp box can: does the sun reach \
+            "on 17 days from 1 Mar to 27 Mar it shot up by about 13 °C around 11:00 and fell faster than a damp box can: does the sun reach \
              the probe itself? Those readings are left out; shade it, or put it in a dummy box of the same damp paper. If it is truly as \
-             warm there for seeds: `seedclock probe limits NAME --spike 26..`."
+             warm there for seeds: `seedclock probe limits NAME --spike 26..26`."
                 .to_owned()
         )]
     );
@@ -111,7 +111,7 @@ fn a_probe_in_the_sun_is_told_left_out_and_can_be_said_to_be_right_and_none_in_a
     let left_out = mean(&diagnosis);
     let shade = (MINUTES..27 * MINUTES).step_by(5).map(room).sum::<f64>() / (26 * MINUTES / 5) as f64;
     assert!((left_out - shade).abs() < 0.05, "{left_out} °C, in the shade {shade} °C");
-    assert_eq!(desk.run(&["probe", "limits", "lit", "--spike", "26.."]).code, 0);
+    assert_eq!(desk.run(&["probe", "limits", "lit", "--spike", "26..26"]).code, 0);
     let believed = diagnosed(&desk, as_of);
     assert_eq!(told(&believed), []);
     assert!(mean(&believed) > left_out + 0.2, "{} °C", mean(&believed));

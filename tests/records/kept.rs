@@ -13,6 +13,7 @@ use seedclock::bench::{
 };
 use seedclock::changes::{Wish, make, undo_last};
 use seedclock::civil::{Time, Zone};
+use seedclock::diagnosis::ProbeFinding;
 use seedclock::exchange::{diagnosis_json, fit_json, forecast_json};
 use seedclock::forecast::Ledger;
 use seedclock::store::{BenchKind, Keepsakes, Store};
@@ -259,6 +260,21 @@ impl Story {
             }
         }
     }
+}
+
+/// Else what is kept would not be tried where it rests on days to come.
+#[test]
+fn the_sun_stands_on_a_probe_of_that_bench() {
+    let story = Story::begun(140);
+    let known = Known::as_of(&story.store, story.now()).unwrap();
+    let days =
+        known.tallies.iter().filter(|tally| tally.probe == name("p2")).flat_map(|tally| &tally.also).find_map(
+            |found| match found {
+                ProbeFinding::SunStruck { days, every_day: false, .. } => Some(*days),
+                _ => None,
+            },
+        );
+    assert!(days.is_some_and(|days| days > 30), "{days:?}");
 }
 
 /// What was read before a change is not laid down after it, though what no change has touched is.
