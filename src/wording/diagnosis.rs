@@ -251,7 +251,9 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
         ProbeFinding::Beside { other, above_c, since, uncalibrated, near } => {
             let (place, test) = match near {
                 Near::OneSpot => ("at the same spot", "If they stand close together, try both in ice slush"),
-                Near::OneRoom => ("in the same room's air, night after night", "Try both in ice slush"),
+                Near::OneRoom => {
+                    ("night after night, both said to read their room's air", "If that is one room, try both in ice slush")
+                }
             };
             let both = match uncalibrated {
                 0 => "both are calibrated",

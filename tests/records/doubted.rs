@@ -180,7 +180,7 @@ fn probes_in_one_rooms_air_that_differ_night_after_night_are_told_with_how_to_tr
         told(&diagnosed(&desk, "2026-03-13T00:00:00Z")),
         [(
             "one".to_owned(),
-            "it reads 3.4 °C below two, in the same room's air, night after night, since 1 Mar; one of the two was never calibrated. Try both \
+            "it reads 3.4 °C below two, night after night, both said to read their room's air, since 1 Mar; one of the two was never calibrated. If that is one room, try both \
              in ice slush: `seedclock probe calibrate NAME --ice`."
                 .to_owned()
         )]
