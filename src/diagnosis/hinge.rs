@@ -158,7 +158,8 @@ mod tests {
         let doubts = |slots: std::ops::Range<usize>| on_a_sill(12.5, [false, false], &[slots]).1;
         assert_eq!(doubts(0..90), None, "a day of ten, and all that is to come");
         assert!(doubts(400..960).is_some(), "what is to come is made from these");
-        let hinge = on_a_sill(13.5, [false, false], &[0..960]).1.unwrap();
+        let whole = 0..960;
+        let hinge = on_a_sill(13.5, [false, false], &[whole]).1.unwrap();
         assert_eq!(hinge, Hinge { on: HangsOn::DoubtedReadings, spot: name("sill"), probes: vec![name("p-sill")] });
     }
 }
