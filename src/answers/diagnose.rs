@@ -1,14 +1,14 @@
 //! Which boxes are slow, and why.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::chilling::{Answers, chill_answers, chilled_as_known};
 use super::{Known, Present};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::{Time, local_date, local_hour, time_from_micros};
 use crate::diagnosis::{
-    Because, BoxDelay, BoxDiagnosis, Chilled, Diagnosis, Finding, PlacedBox, SpotPath, chilling_findings, diagnose_box, doubted,
-    findings, liked, suspects, swaps,
+    Because, BoxDelay, BoxDiagnosis, Chilled, Diagnosis, Doubted, Finding, PlacedBox, SpotPath, chilling_findings, diagnose_box,
+    doubted, findings, liked, suspects, swaps,
 };
 use crate::forecast::{SLOT_US, imputed_share};
 use crate::germination::{Fit, Needs, OwnNeeds};
@@ -128,7 +128,12 @@ fn worked_out(
         let sampled = warmth.record.sampled(sown.timestamp_micros(), SLOT_US, slots, 0.0);
         let Some(past_c) = without_holes(sampled.into_iter()) else { continue };
         let offsets = known.offsets_now(fit, name).into_iter().step_by(EVERY).collect();
-        spots.insert(name, SpotPath { past_c, outlook, offsets, room: present.room.get(name).copied() });
+        let room = present.room.get(name).copied();
+        let doubted = doubted_at(known, name, sown, slots);
+        spots.insert(
+            name,
+            SpotPath { past_c, outlook, offsets, room, uncalibrated: never_calibrated(known, name, sown, end), doubted },
+        );
     }
     let evidence = known.evidence(trial);
     if evidence.unknown_days() > 0.0 {
@@ -151,6 +156,35 @@ fn worked_out(
     };
     let own: Vec<Needs> = needs.iter().map(|needs| needs.own).collect();
     Some(Worked { delay, alone, guessed: imputed_share(&evidence, &own) })
+}
+
+/// The probes that a spot was known by over a time, where none of them was ever calibrated.
+fn never_calibrated(known: &Known, spot: &Name, from: Time, until: Time) -> Vec<Name> {
+    let stood = |left: Option<Time>| left.is_none_or(|left| left > from);
+    let there: Vec<_> = known.bench.stands_at(spot).filter(|(placement, left)| placement.since < until && stood(*left)).collect();
+    if there.iter().any(|(placement, _)| placement.calibration.is_some()) {
+        return Vec::new();
+    }
+    let probes: BTreeSet<&Name> = there.iter().map(|(placement, _)| &placement.probe).collect();
+    probes.into_iter().cloned().collect()
+}
+
+/// When readings of the probes that stood at a spot were suspect.
+fn doubted_at(known: &Known, spot: &Name, from: Time, slots: usize) -> Vec<Doubted> {
+    let from_us = from.timestamp_micros();
+    let slot = |time_us: i64, round: i64| ((time_us - from_us + round).div_euclid(SLOT_US).max(0) as usize).min(slots);
+    let mut doubted = Vec::new();
+    for (placement, left) in known.bench.stands_at(spot) {
+        let tally = known.tallies.iter().find(|tally| tally.probe == placement.probe);
+        let (since_us, left_us) = (placement.since.timestamp_micros(), left.map_or(i64::MAX, |left| left.timestamp_micros()));
+        for (from_us, until_us) in tally.into_iter().flat_map(|tally| &tally.unsure) {
+            let slots = slot((*from_us).max(since_us), 0)..slot((*until_us).min(left_us), SLOT_US - 1);
+            if !slots.is_empty() {
+                doubted.push(Doubted { probe: placement.probe.clone(), slots });
+            }
+        }
+    }
+    doubted
 }
 
 /// The needs of the middle of the estimates.

@@ -93,7 +93,7 @@ impl Advice {
             }
             Self::LookInside(_) | Self::Tend => Some(Caution::Mould),
             Self::Cold(advice) => advice.caution(),
-            Self::LeaveIt | Self::LearnMore => None,
+            Self::LeaveIt | Self::Calibrate(_) | Self::SeeTo(_) | Self::LearnMore => None,
         }
     }
 
@@ -103,7 +103,13 @@ impl Advice {
         match self {
             Self::LookInside(_) | Self::Tend => true,
             Self::Cold(advice) => advice.touches_seeds(),
-            Self::MoveTo(_) | Self::TryOne(_) | Self::MakeRoom(_) | Self::LeaveIt | Self::LearnMore => false,
+            Self::MoveTo(_)
+            | Self::TryOne(_)
+            | Self::MakeRoom(_)
+            | Self::LeaveIt
+            | Self::Calibrate(_)
+            | Self::SeeTo(_)
+            | Self::LearnMore => false,
         }
     }
 }

@@ -1,9 +1,12 @@
 //! One box against every spot of the bench.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use super::causes::{CAUSES, Cause, shares};
+use super::finding::SAID_FROM;
 use super::gains::{Gains, SLOTS_PER_DAY, days_until};
+use super::hinge::{Hinge, hinge};
 use super::moves::{MoveGain, moves};
 use crate::bench::{Name, Trial};
 use crate::forecast::{Outlook, Weather};
@@ -31,6 +34,19 @@ pub struct SpotPath<'a> {
     pub offsets: Vec<f64>,
     /// How many more boxes have room there; none: not said.
     pub room: Option<u32>,
+    /// The probes that it is known by, where none of them was ever calibrated.
+    pub uncalibrated: Vec<Name>,
+    /// When its readings were suspect.
+    pub doubted: Vec<Doubted>,
+}
+
+/// Quarters of an hour, counted from leaving the cold (or sowing), in which a probe's readings were suspect.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Doubted {
+    /// The probe.
+    pub probe: Name,
+    /// When.
+    pub slots: Range<usize>,
 }
 
 /// A box with the path it really took.
@@ -90,6 +106,8 @@ pub struct BoxDelay {
     pub delay_days: Spread,
     /// Chance that the delay is at least a day and a tenth of the time.
     pub chance: f64,
+    /// What this hangs on, where it would be gone if a probe were a little wrong.
+    pub hinge: Option<Hinge>,
     /// Factor on the requirement that only the box itself explains; above 1 slower.
     pub slower: Spread,
     /// Chance that this factor is over 1.15.
@@ -121,7 +139,7 @@ pub fn diagnose_box(
     let best = dates.fastest()?;
     let delays = dates.behind(best);
     let late = delays.iter().zip(&dates.spot_days[best]);
-    let late = late.filter(|(delay, best)| **delay >= LEAST_DELAY_DAYS.max(LEAST_DELAY_SHARE * **best)).count();
+    let chance = share(late.filter(|(delay, best)| is_late(**delay, **best)).count(), delays.len());
     let lost = lost_by_cause(&paths, &dates, best);
     let own = Warmth::of(placed, &paths.names, best, middle);
     let (name, path) = (paths.names[best], &placed.spots[paths.names[best]]);
@@ -138,7 +156,8 @@ pub fn diagnose_box(
         lost_by_day: own.lost_by_day,
         hot_at_night: own.hot_at_night,
         delay_days: if compared { spread_of(&delays) } else { Spread::default() },
-        chance: share(late, delays.len()),
+        chance,
+        hinge: if chance >= SAID_FROM { hinge(&paths, best) } else { None },
         slower_chance: share(factors.iter().filter(|factor| **factor > SLOWER).count(), factors.len()),
         slower: spread_of(factors),
         moves: moves(&paths, &dates, middle),
@@ -146,6 +165,11 @@ pub fn diagnose_box(
         gathered: own.thermal_time / middle.ln_half.exp(),
         lost_at: own.lost_at,
     })
+}
+
+/// Whether so many days behind a spot that takes `best` days are a delay.
+pub(super) fn is_late(delay: f64, best: f64) -> bool {
+    delay >= LEAST_DELAY_DAYS.max(LEAST_DELAY_SHARE * best)
 }
 
 fn share(count: usize, of: usize) -> f64 {
@@ -179,14 +203,31 @@ impl<'a> Paths<'a> {
         self.names.iter().position(|name| *name == spot).map_or(0.0, |at| self.levels[draw][at])
     }
 
-    fn own(&self, draw: usize) -> Gains<'a> {
+    /// The same with one spot warmer by so many °C than it was read.
+    pub(super) fn with(&self, spot: &Name, by_c: f64) -> Self {
+        let warmer = |levels: &Vec<f64>| {
+            self.names.iter().zip(levels).map(|(name, level)| level + if *name == spot { by_c } else { 0.0 }).collect()
+        };
+        Self { names: self.names.clone(), levels: self.levels.iter().map(warmer).collect(), ..*self }
+    }
+
+    pub(super) fn draws(&self) -> usize {
+        self.needs.len()
+    }
+
+    /// What half of the seeds need, °C·d.
+    pub(super) fn half(&self, draw: usize) -> f64 {
+        self.needs[draw].typical.ln_half.exp()
+    }
+
+    pub(super) fn own(&self, draw: usize) -> Gains<'a> {
         let shift = |slot: usize| self.level_at(draw, self.placed.own_spots[slot]);
         let later = self.level_at(draw, self.placed.spot);
         let rate = &self.needs[draw].typical.rate;
         Gains::new(self.placed.own_past_c, shift, later, rate, self.own_outlook, &self.weather[draw])
     }
 
-    fn at(&self, draw: usize, spot: usize) -> Gains<'a> {
+    pub(super) fn at(&self, draw: usize, spot: usize) -> Gains<'a> {
         let path = &self.placed.spots[self.names[spot]];
         let level = self.levels[draw][spot];
         Gains::new(&path.past_c, |_| level, level, &self.needs[draw].typical.rate, path.outlook, &self.weather[draw])
@@ -365,7 +406,7 @@ impl Warmth {
 }
 
 /// Days between two dates of which either may be never: never against never is no difference.
-fn apart(own: f64, other: f64) -> f64 {
+pub(super) fn apart(own: f64, other: f64) -> f64 {
     if own == other { 0.0 } else { own - other }
 }
 

@@ -1,5 +1,6 @@
 //! What may be said of a box, and what should be done: fixed rules on worked-out numbers.
 
+use super::hinge::{HangsOn, Hinge};
 use super::moves::{Liked, MoveDoubt, MoveGain};
 use super::suspects::Suspect;
 use super::{BoxDelay, Caution, ColdAdvice};
@@ -8,7 +9,7 @@ use crate::germination::{Fit, FitWarning, Informant};
 use crate::stats::Spread;
 
 /// A finding is said from this chance on.
-const SAID_FROM: f64 = 0.8;
+pub(super) const SAID_FROM: f64 = 0.8;
 /// Warmth lost by day, as a share of all lost, from which a cold spot is cold by day too.
 const BY_DAY_TOO: f64 = 0.25;
 /// Share of the hot hours at night from which a hot spot is hot by night too.
@@ -80,6 +81,10 @@ pub enum Because {
     OptimumUnknown,
     /// The difference is within what probes and chance make.
     WithinChance,
+    /// It would be gone if a probe that was never calibrated were half a degree off.
+    HalfADegree,
+    /// It would be gone without readings that are suspect.
+    DoubtedReadings,
 }
 
 /// What to do next.
@@ -99,6 +104,10 @@ pub enum Advice {
     Tend,
     /// Something about the cold that it stands in or wants.
     Cold(ColdAdvice),
+    /// Hold these probes into ice slush.
+    Calibrate(Vec<Name>),
+    /// See to these probes.
+    SeeTo(Vec<Name>),
     /// Sow at two temperatures, or log on.
     LearnMore,
 }
@@ -152,7 +161,9 @@ pub fn findings(
 ) -> Vec<Finding> {
     let mut findings = Vec::new();
     let nothing_learnt = fit.warnings.contains(&FitWarning::NothingLearnt);
-    if delay.chance >= SAID_FROM {
+    if let Some(hinge) = delay.hinge.as_ref().filter(|_| delay.chance >= SAID_FROM) {
+        findings.push(hanging(hinge));
+    } else if delay.chance >= SAID_FROM {
         findings.extend(slow(delay, fit));
     } else if let Some(why) = alone {
         findings.push(Finding::too_early(why));
@@ -173,6 +184,15 @@ pub fn findings(
         findings.push(Finding::advising(Kind::BoxDryOrMouldy, None, Some(Advice::Tend), Some(delay.mean_c)));
     }
     findings
+}
+
+/// No verdict where it hangs on a probe, but what would settle it.
+fn hanging(hinge: &Hinge) -> Finding {
+    let (because, advice) = match hinge.on {
+        HangsOn::HalfADegree => (Because::HalfADegree, Advice::Calibrate(hinge.probes.clone())),
+        HangsOn::DoubtedReadings => (Because::DoubtedReadings, Advice::SeeTo(hinge.probes.clone())),
+    };
+    Finding { advice: Some(advice), ..Finding::too_early(because) }
 }
 
 /// A delay that is there: its kind, and what a move would do.

@@ -12,7 +12,7 @@ use super::places::{diagnosis_in_short, swaps_words};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
 use crate::diagnosis::{
-    Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, ProbeFinding, Suspect,
+    Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, Near, ProbeFinding, Suspect,
 };
 use crate::stats::Spread;
 
@@ -97,7 +97,7 @@ fn rests_on(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> String {
             temperature(delay.best_mean_c, degrees)
         ),
         (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
-        (Kind::TooEarlyToTell, _) => because_words(finding.because, species),
+        (Kind::TooEarlyToTell, _) => because_words(finding.because, one),
         // A kind that speaks of a delay or of chilling comes with one.
         (_, None | Some(_)) => String::new(),
     }
@@ -132,7 +132,23 @@ fn hot_words(delay: &BoxDelay, species: &Name, degrees: Degrees) -> String {
     )
 }
 
-fn because_words(because: Option<Because>, species: &Name) -> String {
+/// "probe left at sill", "the probes left and right at sill".
+fn hinge_words(one: &BoxDiagnosis) -> String {
+    one.delay.as_ref().and_then(|delay| delay.hinge.as_ref()).map_or_else(
+        || "a probe".to_owned(),
+        |hinge| {
+            let probes = if hinge.probes.len() == 1 { "probe" } else { "the probes" };
+            format!("{probes} {} at {}", names(&hinge.probes), hinge.spot)
+        },
+    )
+}
+
+fn names(names: &[Name]) -> String {
+    names.iter().map(Name::as_str).collect::<Vec<_>>().join(" and ")
+}
+
+fn because_words(because: Option<Because>, one: &BoxDiagnosis) -> String {
+    let species = &one.trial.container.species;
     match because {
         Some(Because::NoTemperatures) => "no temperature is known for it.".to_owned(),
         Some(Because::InTheCold) => {
@@ -147,6 +163,14 @@ fn because_words(because: Option<Because>, species: &Name) -> String {
         Some(Because::NothingLearnt) => format!("no sowing of {species} has taught anything yet."),
         Some(Because::LittleWarmth) => "it has gathered too little warmth to judge.".to_owned(),
         Some(Because::OptimumUnknown) => format!("it looks slowed by heat, but no sowing here tells where {species} is fastest."),
+        Some(Because::HalfADegree) => format!(
+            "it looks late, but that would be gone if {}, never calibrated, read half a degree wrong: no verdict on the spot yet.",
+            hinge_words(one)
+        ),
+        Some(Because::DoubtedReadings) => format!(
+            "it looks late, but that would be gone without readings of {} that are in doubt: no verdict on the spot yet.",
+            hinge_words(one)
+        ),
         Some(Because::WithinChance) | None => "any difference is within what probes and chance make.".to_owned(),
     }
 }
@@ -171,6 +195,11 @@ pub fn advice_words(advice: &Advice) -> String {
         ),
         Advice::Tend => "Take out what is mouldy, keep it damp but not wet, give it air.".to_owned(),
         Advice::Cold(advice) => cold_advice_words(*advice),
+        Advice::Calibrate(probes) => {
+            let each: Vec<String> = probes.iter().map(|probe| format!("`seedclock probe calibrate {probe} --ice`")).collect();
+            format!("Ice slush settles it: {}.", each.join(", "))
+        }
+        Advice::SeeTo(probes) => format!("See to {} first.", names(probes)),
         Advice::LearnMore => "Keep looking and logging.".to_owned(),
     }
 }
@@ -230,14 +259,43 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
             above_c.abs(),
             if *above_c < 0.0 { "lower" } else { "higher" }
         ),
-        ProbeFinding::Beside { other, above_c, since, uncalibrated } => {
+        ProbeFinding::SunStruck { days, first, last, hour, above_c, every_day } => {
+            let when = if first == last {
+                format!("on {}", day(*first))
+            } else {
+                format!("on {days} days from {} to {}", day(*first), day(*last))
+            };
+            let quarters = (hour * 4.0).round() as i64;
+            let clock = format!("{:02}:{:02}", quarters / 4 % 24, quarters % 4 * 15);
+            if *every_day {
+                format!(
+                    "{when} it shot up by about {above_c:.0} °C around {clock} and fell faster than a damp box can: does the sun reach the probe itself, or is something switched on then? Its readings are used; if it is the sun, shade the probe or put it in a dummy box of the same damp paper."
+                )
+            } else {
+                format!(
+                    "{when} it shot up by about {above_c:.0} °C around {clock} and fell faster than a damp box can: does the sun reach the probe itself? Those readings are left out; shade it, or put it in a dummy box of the same damp paper. If it is truly as warm there for seeds: `seedclock probe limits NAME --spike {0}..{0}`.",
+                    (above_c * 2.0).ceil()
+                )
+            }
+        }
+        ProbeFinding::FallenOut { air, since, times } => format!(
+            "since {} it moves as the room does (by {air}), {times:.1} times as much as before: has it fallen out of its box? Put it back, and keep those days out by `seedclock doubt NAME --from … --to …`; if box and probe were carried elsewhere, say so by `seedclock probe place`.",
+            day(*since)
+        ),
+        ProbeFinding::Beside { other, above_c, since, uncalibrated, near } => {
+            let (place, test) = match near {
+                Near::OneSpot => ("at the same spot", "If they stand close together, try both in ice slush"),
+                Near::OneRoom => {
+                    ("night after night, both said to read their room's air", "If that is one room, try both in ice slush")
+                }
+            };
             let both = match uncalibrated {
                 0 => "both are calibrated",
                 1 => "one of the two was never calibrated",
                 _ => "neither was ever calibrated",
             };
             format!(
-                "it reads {:.1} °C {} {other}, at the same spot, since {}; {both}. If they stand close together, try both in ice slush: `seedclock probe calibrate NAME --ice`.",
+                "it reads {:.1} °C {} {other}, {place}, since {}; {both}. {test}: `seedclock probe calibrate NAME --ice`.",
                 above_c.abs(),
                 if *above_c < 0.0 { "below" } else { "above" },
                 day(*since)

@@ -52,6 +52,8 @@ fn all_advice() -> Vec<(Advice, Option<Caution>)> {
         (Advice::LookInside(vec![Suspect::Mould]), Some(Caution::Mould)),
         (Advice::Tend, Some(Caution::Mould)),
         (Advice::LearnMore, None),
+        (Advice::Calibrate(vec![name("p1")]), None),
+        (Advice::SeeTo(vec![name("p1")]), None),
         cold(ColdAdvice::PutBack { days: 30.0 }, Some(Caution::Cold)),
         cold(ColdAdvice::LeaveInWarm, None),
         cold(ColdAdvice::TakeSproutsOut, Some(Caution::Mix)),
@@ -81,9 +83,11 @@ fn all_advice() -> Vec<(Advice, Option<Caution>)> {
             ColdAdvice::SetColder => 14,
             ColdAdvice::Wet => 15,
         },
+        Advice::Calibrate(_) => 16,
+        Advice::SeeTo(_) => 17,
     };
     let numbers: BTreeSet<i32> = all.iter().map(|(advice, _)| number(advice)).collect();
-    assert!(numbers.into_iter().eq(0..16), "every kind is among them");
+    assert!(numbers.into_iter().eq(0..18), "every kind is among them");
     all
 }
 
