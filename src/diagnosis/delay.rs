@@ -112,6 +112,8 @@ pub struct BoxDelay {
     pub slower: Spread,
     /// Chance that this factor is over 1.15.
     pub slower_chance: f64,
+    /// Days that this factor costs at the warmth that it had.
+    pub slower_days: Spread,
     /// Moving it today, by spot.
     pub moves: Vec<MoveGain>,
     /// Days lost by cause.
@@ -161,6 +163,7 @@ pub fn diagnose_box(
         slower_chance: share(factors.iter().filter(|factor| **factor > SLOWER).count(), factors.len()),
         slower: spread_of(factors),
         moves: moves(&paths, &dates, middle),
+        slower_days: finite_spread(&dates.slower_days),
         lost: LostDays { rest: finite_spread(&dates.own_rest), ..lost },
         gathered: own.thermal_time / middle.ln_half.exp(),
         lost_at: own.lost_at,
@@ -253,6 +256,8 @@ pub(super) struct Dates {
     pub(super) moved: Vec<Moved>,
     factors: Vec<f64>,
     own_rest: Vec<f64>,
+    /// Days that box and lot cost together.
+    slower_days: Vec<f64>,
 }
 
 /// What a move would change, by draw.
@@ -275,6 +280,7 @@ impl Dates {
             moved: vec![Default::default(); spots],
             factors: Vec::new(),
             own_rest: Vec::new(),
+            slower_days: Vec::new(),
         };
         (0..paths.needs.len()).for_each(|draw| dates.add(paths, draw, family));
         dates
@@ -287,7 +293,10 @@ impl Dates {
         let own_day = days_until(|slot| own.at(slot), half, 0, paths.slots);
         self.own_days.push(own_day);
         self.factors.push(need.ln_slower.exp());
-        self.own_rest.push(days_until(|slot| own.at(slot), need.own.ln_half.exp(), 0, paths.slots) - own_day);
+        let box_day = days_until(|slot| own.at(slot), need.own.ln_half.exp(), 0, paths.slots);
+        let usual_day = days_until(|slot| own.at(slot), (need.own.ln_half - need.ln_slower).exp(), 0, paths.slots);
+        self.own_rest.push(box_day - own_day);
+        self.slower_days.push(box_day - usual_day);
 
         let so_far = own.so_far();
         let until_half = |gains: &Gains<'_>| {

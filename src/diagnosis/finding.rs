@@ -176,7 +176,7 @@ pub fn findings(
     } else {
         findings.push(Finding::too_early(Because::WithinChance));
     }
-    if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && middle(&delay.lost.rest) >= WORTH_DAYS {
+    if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && middle(&delay.slower_days) >= WORTH_DAYS {
         let advice = Some(Advice::LookInside(suspected));
         findings.push(Finding::advising(Kind::SlowBeyondTemperature, Some(delay.slower_chance), advice, Some(delay.mean_c)));
     }

@@ -44,7 +44,7 @@ fn request(method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Ve
 }
 
 #[test]
-fn whatever_is_sent_to_the_page_logging_goes_on_and_the_page_ends_with_it() {
+fn fault_43_and_44_whatever_is_sent_to_the_page_logging_goes_on_and_the_page_ends_with_it() {
     let desk = Desk::new();
     let mut board = Player::new().unwrap();
     let port = desk.plug("board", board.path());
