@@ -230,7 +230,7 @@ fn parted(host: &str) -> (&str, Option<&str>) {
     }
 }
 
-fn is_loopback_name(host: &str) -> bool {
+pub(super) fn is_loopback_name(host: &str) -> bool {
     let (name, _) = parted(host);
     name.eq_ignore_ascii_case("localhost") || name == "[::1]" || name.parse::<std::net::Ipv4Addr>().is_ok_and(|ip| ip.is_loopback())
 }
