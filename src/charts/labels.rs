@@ -142,7 +142,8 @@ pub fn label_sheets(labels: &[Label], paper: Paper) -> Vec<String> {
 
 fn drawn(label: &Label, x: f64, y: f64) -> Drawn {
     let name = clean(&label.name);
-    let size = NAME_SIZES.into_iter().find(|size| width(&name, *size * BOLD) <= WORDS_ROOM).unwrap_or(NAME_SIZES[NAME_SIZES.len() - 1]);
+    let size =
+        NAME_SIZES.into_iter().find(|size| width(&name, *size * BOLD) <= WORDS_ROOM).unwrap_or(NAME_SIZES[NAME_SIZES.len() - 1]);
     let names = if width(&name, size * BOLD) <= WORDS_ROOM { vec![name] } else { wrapped(&name, WORDS_ROOM / BOLD, size, 2) };
     let mut texts = Vec::new();
     let mut at = AROUND + 0.4;
@@ -153,7 +154,8 @@ fn drawn(label: &Label, x: f64, y: f64) -> Drawn {
     names.into_iter().for_each(|words| put(words, size, true));
     wrapped(&label.species, WORDS_ROOM, WORDS_SIZE, 2).into_iter().for_each(|words| put(words, WORDS_SIZE, false));
     label.more.iter().for_each(|words| put(shortened(words, WORDS_ROOM, WORDS_SIZE), WORDS_SIZE, false));
-    let code = printable(&label.address).map(|(path, module)| DrawnCode { at: AROUND + module * QUIET_MODULES as f64, module, path });
+    let code =
+        printable(&label.address).map(|(path, module)| DrawnCode { at: AROUND + module * QUIET_MODULES as f64, module, path });
     if code.is_none() {
         put(shortened("no code: name too long", WORDS_ROOM, 2.2), 2.2, false);
     }
@@ -169,7 +171,8 @@ mod tests {
 
     #[test]
     fn a_sheet_is_filled_before_the_next_begins_and_lies_within_the_paper() {
-        let label = Label { name: "B3".to_owned(), species: "leek".to_owned(), more: vec![], address: "http://b/lid/B3".to_owned() };
+        let label =
+            Label { name: "B3".to_owned(), species: "leek".to_owned(), more: vec![], address: "http://b/lid/B3".to_owned() };
         for (paper, (wide, high)) in [(Paper::A4, (210.0, 297.0)), (Paper::Letter, (215.9, 279.4))] {
             let (across, down) = paper.labels();
             assert!(across as f64 * LABEL.0 <= wide - 16.0 && down as f64 * LABEL.1 <= high - 16.0, "{paper:?}");

@@ -20,7 +20,8 @@ pub struct Code {
 #[must_use]
 pub fn code(text: &str) -> Option<Code> {
     let usual = QRBuilder::new(text).ecl(ECL::M).build().ok()?;
-    let drawn = if usual.size < FEWEST_MODULES { QRBuilder::new(text).ecl(ECL::M).version(Version::V03).build().ok()? } else { usual };
+    let drawn =
+        if usual.size < FEWEST_MODULES { QRBuilder::new(text).ecl(ECL::M).version(Version::V03).build().ok()? } else { usual };
     let mut path = String::new();
     for y in 0..drawn.size {
         let mut x = 0;
@@ -42,7 +43,9 @@ mod tests {
     #[test]
     fn a_code_is_as_large_as_its_text_asks_for() {
         // ISO/IEC 18004, table 7: bytes that fit with correction M: version 3 42, version 4 62, version 11 251, version 40 2331.
-        for (bytes, modules) in [(1, Some(29)), (42, Some(29)), (43, Some(33)), (62, Some(33)), (251, Some(61)), (2331, Some(177)), (2332, None)] {
+        for (bytes, modules) in
+            [(1, Some(29)), (42, Some(29)), (43, Some(33)), (62, Some(33)), (251, Some(61)), (2331, Some(177)), (2332, None)]
+        {
             let text = format!("{:x>bytes$}", "");
             assert_eq!(code(&text).map(|code| code.modules), modules, "{bytes} bytes");
         }

@@ -74,7 +74,11 @@ struct Page {
     any_open: bool,
 }
 
-pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extension<Visitor>, Query(wanted): Query<Wanted>) -> Shown {
+pub(super) async fn page(
+    State(app): State<Arc<App>>,
+    Extension(visitor): Extension<Visitor>,
+    Query(wanted): Query<Wanted>,
+) -> Shown {
     app.aside(move |app| told(app, visitor, &wanted)).await
 }
 
@@ -127,7 +131,8 @@ fn cell(bench: &Bench, trial: &Trial, date: NaiveDate, place: usize, today: Naiv
     let looks: Vec<&Check> = trial.checks.iter().filter(|check| local_date(check.time, bench.zone) == date).collect();
     if !looks.is_empty() {
         let sprouted: u32 = looks.iter().map(|look| look.sprouted).sum();
-        let words: Vec<String> = looks.iter().map(|look| format!("{}: {}", moment(look.time, bench.zone), look_words(look))).collect();
+        let words: Vec<String> =
+            looks.iter().map(|look| format!("{}: {}", moment(look.time, bench.zone), look_words(look))).collect();
         return Cell::Recorded(sprouted.to_string(), words.join("; "));
     }
     if date > today || !looked_at(trial, date, bench.zone) {
@@ -168,7 +173,8 @@ fn recorded(app: &App, sent: &Sent) -> Result<Done, Refusal> {
     request_number(&sent.request)?;
     let now = app.now();
     let zone = app.file.ask(|store| store.bench())?.zone;
-    let from = first_day(&sent.from).ok().flatten().ok_or_else(|| Refusal::of_field("from", format!("'{}' is no day", sent.from)))?;
+    let from =
+        first_day(&sent.from).ok().flatten().ok_or_else(|| Refusal::of_field("from", format!("'{}' is no day", sent.from)))?;
     let time = NaiveTime::parse_from_str(sent.time.trim(), "%H:%M")
         .map_err(|_| Refusal::of_field("time", format!("'{}' is no time of day: write it as 08:00", sent.time.trim())))?;
     let mut faults = Vec::new();
@@ -220,15 +226,19 @@ fn read(
     now: Time,
 ) -> Result<Check, String> {
     let typed = typed.trim();
-    let sprouted = typed.parse().map_err(|_| format!("'{}' is no count: a number, 0, or blank", typed.chars().take(40).collect::<String>()))?;
+    let sprouted = typed
+        .parse()
+        .map_err(|_| format!("'{}' is no count: a number, 0, or blank", typed.chars().take(40).collect::<String>()))?;
     let container = Name::new(&row.container).map_err(|fault| fault.to_string())?;
     let most = DAYS.into_iter().max().unwrap_or_default();
-    let date = (place < most).then(|| from + Duration::days(place as i64)).ok_or_else(|| format!("a grid has {most} days at most"))?;
+    let date =
+        (place < most).then(|| from + Duration::days(place as i64)).ok_or_else(|| format!("a grid has {most} days at most"))?;
     let today = local_date(now, zone);
     if date > today {
         return Err(format!("{} has not come yet", day(date)));
     }
-    let at = reckon(date.and_time(time), zone, &format!("{date} {}", time.format("%H:%M"))).map_err(|fault| fault.to_string())?.time;
+    let at =
+        reckon(date.and_time(time), zone, &format!("{date} {}", time.format("%H:%M"))).map_err(|fault| fault.to_string())?.time;
     // Today's round is no later than now, whenever rounds are.
     let at = if date == today { at.min(now.with_nanosecond(0).unwrap_or(now)) } else { at };
     Ok(Check { sprouted, ..Check::none_new(container, at) })

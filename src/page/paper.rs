@@ -122,7 +122,8 @@ pub(super) fn first_day(text: &str) -> Result<Option<NaiveDate>, String> {
     if text.trim().is_empty() {
         return Ok(None);
     }
-    let day = NaiveDate::parse_from_str(text.trim(), "%Y-%m-%d").ok().filter(|day| (1970..=2200).contains(&chrono::Datelike::year(day)));
+    let day =
+        NaiveDate::parse_from_str(text.trim(), "%Y-%m-%d").ok().filter(|day| (1970..=2200).contains(&chrono::Datelike::year(day)));
     day.map(Some).ok_or_else(|| format!("'{}' is no day: write it as 2026-03-14", text.chars().take(40).collect::<String>()))
 }
 

@@ -87,12 +87,16 @@ fn kept(app: &App, name: &str, sent: &Sent, file: &[u8]) -> Result<Done, Refusal
     // However the device's clock is set: how long ago it was, is told by it alone.
     let ago_ms = sent.sent_ms.saturating_sub(sent.at_ms).clamp(-1, i64::MAX / 2_000_000);
     let taken = Time::from_timestamp((now - Duration::milliseconds(ago_ms)).timestamp(), 0).unwrap_or(now);
-    let photo = small_photo(file).map_err(|fault: PhotoFault| Refusal::of_field("photo", fault.to_string()).with_next(fault.next()))?;
+    let photo =
+        small_photo(file).map_err(|fault: PhotoFault| Refusal::of_field("photo", fault.to_string()).with_next(fault.next()))?;
     let new = app.file.change(|store| keep_photo(store, &sent.request, &name, taken, &photo, now))?;
     app.is_changed();
     let kilobytes = photo.jpeg.len().div_ceil(1000);
     let said = if new {
-        format!("Kept: a photograph of {name}, {} × {} pixels, {kilobytes} kB, without what the camera wrote beside it.", photo.width, photo.height)
+        format!(
+            "Kept: a photograph of {name}, {} × {} pixels, {kilobytes} kB, without what the camera wrote beside it.",
+            photo.width, photo.height
+        )
     } else {
         "Kept before; nothing twice.".to_owned()
     };

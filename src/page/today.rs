@@ -51,16 +51,17 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
 }
 
 fn told(app: &App, visitor: Visitor) -> Shown {
-    let (bench, status, waiting) = app.file.ask(|store| -> Result<_, ChangeError> {
-        Ok((store.bench()?, app.here.status(store)?, store.waiting_looks()?))
-    })?;
+    let (bench, status, waiting) = app
+        .file
+        .ask(|store| -> Result<_, ChangeError> { Ok((store.bench()?, app.here.status(store)?, store.waiting_looks()?)) })?;
     let now = app.now();
     let bench = bench.as_of(now);
     let zone = bench.zone;
     let worked = app.worked();
     let picture = worked.as_ref().map(|worked| &worked.picture);
     let boards = boards(&bench, picture, now);
-    let open: Vec<Name> = boards.iter().flat_map(|board| &board.boxes).filter(|drawn| drawn.open).map(|drawn| drawn.name.clone()).collect();
+    let open: Vec<Name> =
+        boards.iter().flat_map(|board| &board.boxes).filter(|drawn| drawn.open).map(|drawn| drawn.name.clone()).collect();
     let todo: Vec<(String, String)> =
         status.todo.iter().map(|todo| (todo_words(todo, &status, zone), todo_next(todo, &status, zone))).collect();
     let waiting: Vec<Waits> = waiting

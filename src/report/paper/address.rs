@@ -14,7 +14,9 @@ pub fn page_address(text: &str) -> Result<String, String> {
         return told("is no address: write it as http://192.168.1.5:7333");
     };
     let rest = rest.trim_end_matches('/');
-    if rest.is_empty() || rest.contains(|letter: char| letter.is_whitespace() || letter.is_control() || "?#@\"<>\\".contains(letter)) {
+    if rest.is_empty()
+        || rest.contains(|letter: char| letter.is_whitespace() || letter.is_control() || "?#@\"<>\\".contains(letter))
+    {
         return told("is no address of a page: it ends with a name and perhaps a port, as http://192.168.1.5:7333");
     }
     if text.chars().count() > LONGEST {
@@ -48,7 +50,17 @@ mod tests {
         ] {
             assert_eq!(page_address(typed).as_deref(), Ok(taken));
         }
-        for wrong in ["", "bench.lan:7333", "ftp://bench", "http://", "http://a b", "http://a?b", "http://a#b", "http://me@a", "javascript:1"] {
+        for wrong in [
+            "",
+            "bench.lan:7333",
+            "ftp://bench",
+            "http://",
+            "http://a b",
+            "http://a?b",
+            "http://a#b",
+            "http://me@a",
+            "javascript:1",
+        ] {
             assert!(page_address(wrong).is_err(), "{wrong}");
         }
         assert!(page_address(&format!("http://{}", "x".repeat(200))).unwrap_err().contains("too long"));

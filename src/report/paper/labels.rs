@@ -78,12 +78,17 @@ mod tests {
     fn a_label_has_the_name_that_lasts_and_each_name_one_label() {
         let boxes = [trial("2024-1", Some("red lid"), 0), trial("A 2", None, 1), trial("2025-1", Some("red lid"), 365)];
         let made = labels(&boxes.iter().collect::<Vec<_>>(), "http://bench.lan", Zone::UTC);
-        let told: Vec<(&str, &str, Vec<&str>)> =
-            made.iter().map(|one| (one.name.as_str(), one.address.as_str(), one.more.iter().map(String::as_str).collect())).collect();
-        assert_eq!(told, [
-            ("A 2", "http://bench.lan/lid/A%202", vec!["sown 5 Oct 2024"]),
-            ("red lid", "http://bench.lan/lid/red%20lid", vec!["box 2025-1", "sown 4 Oct 2025"]),
-        ]);
+        let told: Vec<(&str, &str, Vec<&str>)> = made
+            .iter()
+            .map(|one| (one.name.as_str(), one.address.as_str(), one.more.iter().map(String::as_str).collect()))
+            .collect();
+        assert_eq!(
+            told,
+            [
+                ("A 2", "http://bench.lan/lid/A%202", vec!["sown 5 Oct 2024"]),
+                ("red lid", "http://bench.lan/lid/red%20lid", vec!["box 2025-1", "sown 4 Oct 2025"]),
+            ]
+        );
     }
 
     #[test]

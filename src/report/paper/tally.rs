@@ -141,11 +141,15 @@ mod tests {
     fn bench() -> Bench {
         let mut bench = Bench::empty(Zone::Europe__Berlin);
         for spot in ["mat", "sill"] {
-            bench.spots.insert(name(spot), Spot::default());
+            bench.spots.insert(name(spot), Spot::named(name(spot)));
         }
-        for (one, spot, sown, ended) in
-            [("A1", "sill", 0, None), ("A2", "mat", 0, None), ("A3", "sill", 0, Some(4)), ("A4", "mat", 9, None), ("A5", "mat", 30, None)]
-        {
+        for (one, spot, sown, ended) in [
+            ("A1", "sill", 0, None),
+            ("A2", "mat", 0, None),
+            ("A3", "sill", 0, Some(4)),
+            ("A4", "mat", 9, None),
+            ("A5", "mat", 30, None),
+        ] {
             let container = Container::new(name(one), name("b"), name("leek"), name(spot), at(sown, 8));
             let container = Container { seeds: Some(20), ended: ended.map(|day| at(day, 8)), ..container };
             bench.trials.insert(name(one), Trial::new(container));
@@ -165,7 +169,8 @@ mod tests {
     fn boxes_stand_where_they_stood_when_the_sheet_was_hung_up() {
         let bench = bench();
         let spots = |mat: &[&str], sill: &[&str]| {
-            let of = |spot: &str, names: &[&str]| (spot.to_owned(), names.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>());
+            let of =
+                |spot: &str, names: &[&str]| (spot.to_owned(), names.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>());
             [of("mat", mat), of("sill", sill)].into_iter().filter(|(_, names)| !names.is_empty()).collect::<Vec<_>>()
         };
         assert_eq!(told(&bench, 3), spots(&["A2", "A4"], &["A1", "A3"]));
@@ -182,7 +187,10 @@ mod tests {
         assert!(html.contains("Mon 7 Oct 2024 to Sun 13 Oct 2024"), "{html}");
         assert!(html.contains("http://bench.lan:7333/grid?from=2024-10-07&#38;days=7") && html.contains("nothing new"), "{html}");
         // Each row has a cell a day: A4 is not yet sown on six of them, A3 ended on the second.
-        assert_eq!((html.matches("<td class=\"tick\"").count(), html.matches("<td class=\"shut\"").count()), (7 + 7 + 2 + 1, 5 + 6));
+        assert_eq!(
+            (html.matches("<td class=\"tick\"").count(), html.matches("<td class=\"shut\"").count()),
+            (7 + 7 + 2 + 1, 5 + 6)
+        );
         assert!(!html.contains("<script") && !html.contains("src=") && !html.contains("<link"));
     }
 }
