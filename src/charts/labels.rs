@@ -13,11 +13,13 @@ const AROUND: f64 = 1.0;
 /// The smallest module that telephones read from an office printer's paper, mm (common practice, no source).
 const SMALLEST_MODULE: f64 = 0.33;
 /// Where words begin, and the room to the right of it, mm.
-const WORDS_AT: f64 = 25.2;
-const WORDS_ROOM: f64 = 21.6;
+const WORDS_AT: f64 = 24.4;
+const WORDS_ROOM: f64 = 22.8;
 /// Heights of letters of a name, the largest first, and of the rest, mm.
 const NAME_SIZES: [f64; 6] = [7.0, 6.0, 5.0, 4.2, 3.6, 3.0];
 const WORDS_SIZE: f64 = 2.9;
+/// Heights of what must stand on one line, such as a date.
+const LINE_SIZES: [f64; 4] = [WORDS_SIZE, 2.6, 2.35, 2.2];
 
 /// A sheet of paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -142,8 +144,7 @@ pub fn label_sheets(labels: &[Label], paper: Paper) -> Vec<String> {
 
 fn drawn(label: &Label, x: f64, y: f64) -> Drawn {
     let name = clean(&label.name);
-    let size =
-        NAME_SIZES.into_iter().find(|size| width(&name, *size * BOLD) <= WORDS_ROOM).unwrap_or(NAME_SIZES[NAME_SIZES.len() - 1]);
+    let size = fitting(&name, &NAME_SIZES, BOLD);
     let names = if width(&name, size * BOLD) <= WORDS_ROOM { vec![name] } else { wrapped(&name, WORDS_ROOM / BOLD, size, 2) };
     let mut texts = Vec::new();
     let mut at = AROUND + 0.4;
@@ -153,13 +154,22 @@ fn drawn(label: &Label, x: f64, y: f64) -> Drawn {
     };
     names.into_iter().for_each(|words| put(words, size, true));
     wrapped(&label.species, WORDS_ROOM, WORDS_SIZE, 2).into_iter().for_each(|words| put(words, WORDS_SIZE, false));
-    label.more.iter().for_each(|words| put(shortened(words, WORDS_ROOM, WORDS_SIZE), WORDS_SIZE, false));
+    for words in &label.more {
+        let size = fitting(words, &LINE_SIZES, 1.0);
+        put(shortened(words, WORDS_ROOM, size), size, false);
+    }
     let code =
         printable(&label.address).map(|(path, module)| DrawnCode { at: AROUND + module * QUIET_MODULES as f64, module, path });
     if code.is_none() {
-        put(shortened("no code: name too long", WORDS_ROOM, 2.2), 2.2, false);
+        put("no code".to_owned(), WORDS_SIZE, false);
     }
     Drawn { x, y, code, texts }
+}
+
+/// The largest of some sizes at which words stand on one line; the smallest where they do at none.
+fn fitting(words: &str, sizes: &[f64], wider: f64) -> f64 {
+    let fits = sizes.iter().find(|size| width(words, **size * wider) <= WORDS_ROOM);
+    fits.or(sizes.last()).copied().unwrap_or(WORDS_SIZE)
 }
 
 /// How much wider letters run when they are bold (Open Sans Bold beside Regular, on names of ours).
@@ -196,10 +206,21 @@ mod tests {
     }
 
     #[test]
+    fn the_longest_date_stands_on_a_label_whole() {
+        let label = Label {
+            name: "Q".repeat(80),
+            species: "m".repeat(80),
+            more: vec!["sown 28 Nov 2026".to_owned()],
+            address: "x".to_owned(),
+        };
+        assert!(label_sheets(&[label], Paper::A4)[0].contains(">sown 28 Nov 2026</text>"));
+    }
+
+    #[test]
     fn a_label_without_room_for_its_code_says_so() {
         let long = Label { name: "x".repeat(80), species: "y".repeat(80), more: vec!["sown".to_owned()], address: "x".repeat(400) };
         assert!(!long.has_code());
         let sheet = &label_sheets(&[long], Paper::A4)[0];
-        assert!(sheet.contains("no code: name too long") && !sheet.contains("crispEdges"), "{sheet}");
+        assert!(sheet.contains(">no code<") && !sheet.contains("crispEdges"), "{sheet}");
     }
 }

@@ -86,7 +86,7 @@ fn shown_address(address: SocketAddr) -> String {
 /// Let a phone or another computer of this network use the page
 #[derive(Debug, clap::Args)]
 pub(super) struct Pair {
-    /// It may look, and record looks, and nothing else
+    /// It may look, record looks and add photographs, and nothing else
     #[arg(long)]
     helper: bool,
     /// What to call it
@@ -146,7 +146,11 @@ fn list(bench: &Path) -> anyhow::Result<Outcome> {
         writeln!(out, "No device was let in yet: seedclock pair")?;
     }
     for device in devices {
-        let may = if May::from_word(&device.may) == Some(May::Look) { "may look and count" } else { "may do everything" };
+        let may = if May::from_word(&device.may) == Some(May::Look) {
+            "may look, count and add photographs"
+        } else {
+            "may do everything"
+        };
         let (paired, seen) = (moment(device.paired, zone), moment(device.seen, zone));
         writeln!(out, "{}  {}, {may}; let in {paired}, last here {seen}", device.id, device.name)?;
     }

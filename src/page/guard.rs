@@ -162,7 +162,7 @@ async fn admit(app: &Arc<App>, request: &mut Request) -> Result<(), Refusal> {
             Refusal::new(StatusCode::FORBIDDEN, "this device is not paired with the bench")
                 .with_next("on the computer where seedclock runs: `seedclock pair`, then open the address that it shows here")
         } else {
-            Refusal::new(StatusCode::FORBIDDEN, "this device may look and count, and nothing else")
+            Refusal::new(StatusCode::FORBIDDEN, "this device may look, count and add photographs, and nothing else")
         };
         return Err(refusal.as_json(by_script));
     }

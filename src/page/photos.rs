@@ -93,10 +93,7 @@ fn kept(app: &App, name: &str, sent: &Sent, file: &[u8]) -> Result<Done, Refusal
     app.is_changed();
     let kilobytes = photo.jpeg.len().div_ceil(1000);
     let said = if new {
-        format!(
-            "Kept: a photograph of {name}, {} × {} pixels, {kilobytes} kB, without what the camera wrote beside it.",
-            photo.width, photo.height
-        )
+        format!("Kept: a photograph of {name}, {} × {} pixels, {kilobytes} kB.", photo.width, photo.height)
     } else {
         "Kept before; nothing twice.".to_owned()
     };

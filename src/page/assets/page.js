@@ -351,6 +351,10 @@ function fillGrid(form) {
 function gridForm(form) {
   let request = gridDraft().request || ownNumber();
   fillGrid(form);
+  // On a narrow screen the first day to be filled in comes into sight.
+  const across = form.querySelector(".across");
+  const first = [...form.querySelectorAll("input[data-place]")].sort((a, b) => a.dataset.place - b.dataset.place)[0];
+  if (first) across.scrollLeft = first.getBoundingClientRect().left - across.getBoundingClientRect().left - form.querySelector("th").offsetWidth - 8;
   form.addEventListener("input", (event) => {
     const draft = gridDraft();
     draft.cells = draft.cells || {};
