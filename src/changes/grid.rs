@@ -86,7 +86,10 @@ fn blamed(bench: &Bench, by_box: &BTreeMap<&Name, Vec<usize>>, looks: &[Check], 
         for at in places {
             match examine(&story, &[typed_in(std::iter::once(&looks[*at]))], now) {
                 Ok(after) => story = after,
-                Err(ChangeError::Faults(faults)) => found.extend(faults.into_iter().map(|fault| (*at, fault))),
+                // What is advised on a look that is typed by itself does not hold for one of many.
+                Err(ChangeError::Faults(faults)) => {
+                    found.extend(faults.into_iter().map(|fault| (*at, Fault { next: None, ..fault })))
+                }
                 Err(ChangeError::Store(_)) => {}
             }
         }

@@ -18,6 +18,9 @@ const WORDS_ROOM: f64 = 22.8;
 /// Heights of letters of a name, the largest first, and of the rest, mm.
 const NAME_SIZES: [f64; 6] = [7.0, 6.0, 5.0, 4.2, 3.6, 3.0];
 const WORDS_SIZE: f64 = 2.9;
+/// How far letters reach above their line, with accents, and below it, in heights of letters (Open Sans).
+const ASCENT: f64 = 0.98;
+const DESCENT: f64 = 0.26;
 /// Heights of what must stand on one line, such as a date.
 const LINE_SIZES: [f64; 4] = [WORDS_SIZE, 2.6, 2.35, 2.2];
 
@@ -147,10 +150,10 @@ fn drawn(label: &Label, x: f64, y: f64) -> Drawn {
     let size = fitting(&name, &NAME_SIZES, BOLD);
     let names = if width(&name, size * BOLD) <= WORDS_ROOM { vec![name] } else { wrapped(&name, WORDS_ROOM / BOLD, size, 2) };
     let mut texts = Vec::new();
-    let mut at = AROUND + 0.4;
+    let mut at = AROUND;
     let mut put = |words: String, size: f64, bold: bool| {
-        at += size * 1.15;
-        texts.push(Line { y: at, size, bold, words });
+        texts.push(Line { y: at + size * ASCENT, size, bold, words });
+        at += size * (ASCENT + DESCENT);
     };
     names.into_iter().for_each(|words| put(words, size, true));
     wrapped(&label.species, WORDS_ROOM, WORDS_SIZE, 2).into_iter().for_each(|words| put(words, WORDS_SIZE, false));
@@ -161,7 +164,7 @@ fn drawn(label: &Label, x: f64, y: f64) -> Drawn {
     let code =
         printable(&label.address).map(|(path, module)| DrawnCode { at: AROUND + module * QUIET_MODULES as f64, module, path });
     if code.is_none() {
-        put("no code".to_owned(), WORDS_SIZE, false);
+        put("no code".to_owned(), LINE_SIZES[LINE_SIZES.len() - 1], false);
     }
     Drawn { x, y, code, texts }
 }

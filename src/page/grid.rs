@@ -205,10 +205,10 @@ fn recorded(app: &App, sent: &Sent) -> Result<Done, Refusal> {
             Ok(done(&looks))
         }
         Gridded::Refused(refused) => {
-            let beside = |(at, fault): (usize, Fault)| {
-                // What is advised for a command line helps nobody here.
-                let next = fault.next.filter(|next| !next.contains('`'));
-                FieldFault { field: fields.get(at).cloned().map(Into::into), what: fault.what, next }
+            let beside = |(at, fault): (usize, Fault)| FieldFault {
+                field: fields.get(at).cloned().map(Into::into),
+                what: fault.what,
+                next: fault.next,
             };
             Err(Refusal::of_fields(refused.into_iter().map(beside).collect()))
         }

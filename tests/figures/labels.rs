@@ -1,13 +1,17 @@
 //! Labels rasterised, and their codes read by another library than the one that made them.
 
 use proptest::prelude::*;
-use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::tiny_skia::{Pixmap, Rect, Transform};
+use resvg::usvg::Node;
 use seedclock::bench::{Bench, Container, Name, Spot, Trial};
 use seedclock::charts::{Label, Paper, code, label_sheets};
 use seedclock::civil::{Time, Zone};
 use seedclock::report::{Tally, by_spot, labels, path_part, tally_html};
 
-use super::{ill_set, tree};
+use super::tree;
+
+/// Where words begin, dots at 20 a mm.
+const WORDS_AT: u32 = 486;
 
 /// About 200 dots an inch, half of what printers do.
 const DOTS_A_MM: f32 = 8.0;
@@ -65,12 +69,12 @@ fn around_a_code_four_modules_are_clear() {
         Label { name: "A1".to_owned(), species: "leek".to_owned(), more: vec![], address: "http://bench.lan/lid/A1".to_owned() };
     let picture = drawn(&label_sheets(std::slice::from_ref(&made), Paper::Letter)[0], 20.0);
     let dark = |x: u32, y: u32| picture.pixel(x, y).is_some_and(|pixel| pixel.green() < 100);
-    // Without the cut lines, which are grey and thin.
-    let inked: Vec<(u32, u32)> = (0..500).flat_map(|y| (0..500).map(move |x| (x, y))).filter(|(x, y)| dark(*x, *y)).collect();
+    // Without the cut lines, which are grey and thin, and up to where the words begin.
+    let inked: Vec<(u32, u32)> = (0..500).flat_map(|y| (0..WORDS_AT).map(move |x| (x, y))).filter(|(x, y)| dark(*x, *y)).collect();
     let (left, right) = (inked.iter().map(|at| at.0).min().unwrap(), inked.iter().map(|at| at.0).max().unwrap());
     let (top, bottom) = (inked.iter().map(|at| at.1).min().unwrap(), inked.iter().map(|at| at.1).max().unwrap());
     let module = f64::from(right + 1 - left) / code(&made.address).unwrap().modules as f64;
-    for (clear, what) in [(left, "left"), (500 - right - 1, "right"), (top, "above"), (500 - bottom - 1, "below")] {
+    for (clear, what) in [(left, "left"), (WORDS_AT - right - 1, "right"), (top, "above"), (500 - bottom - 1, "below")] {
         assert!(f64::from(clear) >= 4.0 * module, "{what}: {clear} dots, a module {module}");
     }
 }
@@ -108,14 +112,54 @@ fn the_code_of_a_tally_sheet_opens_the_grid_of_its_days() {
     );
 }
 
+/// The letters of a sheet as they are drawn that lie outside their label, on its code or on each other.
+fn ill_drawn(svg: &str) -> Vec<String> {
+    fn collect(nodes: &[Node], into: &mut Vec<(String, Rect)>) {
+        for node in nodes {
+            match node {
+                Node::Group(group) => collect(group.children(), into),
+                Node::Text(text) => {
+                    let said = text.chunks().iter().map(|chunk| chunk.text()).collect();
+                    into.push((said, text.flattened().abs_stroke_bounding_box()));
+                }
+                Node::Path(_) | Node::Image(_) => {}
+            }
+        }
+    }
+    let mut drawn = Vec::new();
+    collect(tree(svg).root().children(), &mut drawn);
+    let mm = |units: f32| units * 25.4 / 96.0;
+    let mut ill = Vec::new();
+    for (at, (said, place)) in drawn.iter().enumerate() {
+        let (left, right, top, bottom) = (mm(place.left()), mm(place.right()), mm(place.top()), mm(place.bottom()));
+        let (x, y) = ((left / 48.0).floor() * 48.0, (top / 25.0).floor() * 25.0);
+        if left - x < 24.0 || right - x > 48.0 || bottom - y > 25.0 {
+            ill.push(format!("'{said}' lies at {left:.1} to {right:.1}, {top:.1} to {bottom:.1} mm"));
+        }
+        for (other, there) in &drawn[at + 1..] {
+            if place.left().max(there.left()) < place.right().min(there.right())
+                && place.top().max(there.top()) < place.bottom().min(there.bottom())
+            {
+                ill.push(format!("'{said}' and '{other}' lie on each other"));
+            }
+        }
+    }
+    ill
+}
+
+/// Names of letters that the built-in font has: another's heights are not known to this reader.
+const LETTERS: &str = "[a-zA-Z0-9 äöüßéÅøñçŁžЖдёλΩ'()<>&.,/#%-]{1,80}";
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
     #[test]
     fn labels_of_any_names_keep_their_words_on_them_and_their_codes_readable(
-        names in prop::collection::vec("[\\PC]{1,80}", 1..6),
-        species in "[\\PC]{1,80}",
+        mut names in prop::collection::vec(LETTERS, 1..6),
+        species in LETTERS,
     ) {
+        // What needs the most room of all.
+        names.push("Žg".to_owned());
         let labels: Vec<Label> = names.iter().map(|name| Label {
             name: name.clone(),
             species: species.clone(),
@@ -123,7 +167,7 @@ proptest! {
             address: format!("http://192.168.1.5:7333/lid/{}", path_part(name)),
         }).collect();
         let sheet = &label_sheets(&labels, Paper::A4)[0];
-        prop_assert_eq!(ill_set(sheet), Vec::<String>::new());
+        prop_assert_eq!(ill_drawn(sheet), Vec::<String>::new());
         let picture = drawn(sheet, 12.0);
         for (at, label) in labels.iter().enumerate() {
             let (x, y) = ((at % 4) as u32 * 48 * 12, (at / 4) as u32 * 25 * 12);

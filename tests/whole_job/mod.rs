@@ -6,6 +6,7 @@ mod compare;
 mod demo_bench;
 mod lines_arrive;
 mod little_told;
+mod on_paper;
 mod plans;
 mod seasons_uses;
 mod shapes;
