@@ -28,7 +28,7 @@ pub struct Tally {
 /// The boxes that are looked at from a day on for some days, spot by spot: sown before the last of them, not ended before the first. They stand
 /// where they stood at the end of the first, as on a sheet that was printed then.
 #[must_use]
-pub fn by_spot<'a>(bench: &'a Bench, from: NaiveDate, days: usize, now: Time) -> Vec<(&'a Name, Vec<&'a Trial>)> {
+pub fn by_spot(bench: &Bench, from: NaiveDate, days: usize, now: Time) -> Vec<(&Name, Vec<&Trial>)> {
     let begins = midnight(bench, from);
     let evening = midnight(bench, from + Duration::days(1));
     let last = midnight(bench, from + Duration::days(days as i64 - 1));
