@@ -1,13 +1,17 @@
 //! Changes of a bench: a wish, the bench's rules, one transaction.
 
 mod bench_file;
+mod grid;
 mod looks;
 mod pairing;
+mod photos;
 mod typed;
 
 pub use bench_file::BenchFile;
+pub use grid::{Gridded, record_grid};
 pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
 pub use pairing::{CODE_MINUTES, May, Secret, device_of, device_seen, devices, offer_pairing, pair, shut_out};
+pub use photos::{PHOTOS_A_BOX, drop_photo, keep_photo};
 pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last, undo_of};
 
 use std::path::Path;

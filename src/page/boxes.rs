@@ -12,6 +12,7 @@ use super::app::App;
 use super::frame::{Frame, Place, encoded};
 use super::guard::Visitor;
 use super::handled::{Refusal, Shown, shown};
+use super::photos::{Shot, shots};
 use super::shelf::{diagnosis_of, forecast_of};
 use crate::answers::Picture;
 use crate::bench::{Bench, Degrees, Name, Trial};
@@ -45,6 +46,7 @@ struct Page {
     findings: Vec<String>,
     moves: Vec<String>,
     looks: Vec<Seen>,
+    photos: Vec<Shot>,
     as_of: String,
 }
 
@@ -97,6 +99,7 @@ fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
         findings: found.map(|found| findings(found, degrees)).unwrap_or_default(),
         moves: found.map(moves).unwrap_or_default(),
         looks: looks.collect(),
+        photos: shots(app, &container.name, zone)?,
         as_of: picture.map(|picture| moment(picture.as_of, zone)).unwrap_or_default(),
     })
 }

@@ -20,6 +20,12 @@ mod today;
 #[cfg(test)]
 mod tried;
 
+mod address;
+mod grid;
+mod paper;
+mod photos;
+
+pub use address::own_address;
 pub use app::PageOptions;
 pub use guard::Needed;
 pub use routes::{Route, routes};

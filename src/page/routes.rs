@@ -3,12 +3,14 @@
 use std::sync::Arc;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::http::Method;
 use axum::routing::{MethodRouter, get, post};
 
 use super::app::App;
 use super::guard::Needed;
 use super::{assets, boxes, live, looks, pairing, round, today};
+use super::{grid, paper, photos};
 
 /// A way in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,7 +34,7 @@ const fn writes(path: &'static str, needed: Needed) -> Route {
 }
 
 fn table() -> Vec<(Route, Handler)> {
-    use Needed::{Look, Nothing};
+    use Needed::{All, Look, Nothing};
     vec![
         (reads("/assets/{version}/page.css", Nothing), get(assets::style)),
         (reads("/assets/{version}/page.js", Nothing), get(assets::script)),
@@ -50,6 +52,13 @@ fn table() -> Vec<(Route, Handler)> {
         (writes("/do/looks", Look), post(looks::record)),
         (writes("/do/looks/undo", Look), post(looks::take_back)),
         (writes("/do/waiting", Look), post(looks::answer)),
+        (reads("/photo/{id}", Look), get(photos::picture)),
+        (writes("/do/photo/{name}", Look), post(photos::keep).layer(DefaultBodyLimit::max(photos::PHOTO_SENT_BYTES))),
+        (writes("/do/photo-away", All), post(photos::take_away)),
+        (reads("/labels", Look), get(paper::labels_page)),
+        (reads("/sheet", Look), get(paper::sheet_page)),
+        (reads("/grid", Look), get(grid::page)),
+        (writes("/do/grid", Look), post(grid::record).layer(DefaultBodyLimit::max(grid::GRID_BYTES))),
     ]
 }
 
