@@ -6,7 +6,7 @@ use chrono::Duration;
 
 use super::typed::{Made, Wish, examine, made};
 use super::{ChangeError, typed::fault};
-use crate::bench::rules::{Counted, Entry, Fault, Key, Origin};
+use crate::bench::rules::{Conflict, Counted, Entry, Fault, Key, Origin};
 use crate::bench::{Bench, Check, Container, Name, Trial};
 use crate::civil::Time;
 use crate::store::{Change, Store, WaitingLook, Why};
@@ -87,7 +87,7 @@ pub fn record_round(store: &mut Store, round: &Round, now: Time) -> Result<Round
         };
         seen.insert(name.clone());
         let look = Check { time: free_time(trial, round.at), ..look.clone() };
-        let wanted = look_wishes(vec![(trial, look.clone())], Counted::SinceLast);
+        let wanted = late_wishes(trial, look.clone());
         match examine(&bench, &wanted, now) {
             Ok(after) => {
                 looks.push((name.clone(), look.time));
@@ -117,11 +117,22 @@ pub fn record_round(store: &mut Store, round: &Round, now: Time) -> Result<Round
     Ok(Rounded { made: Some(made), looks, waiting })
 }
 
-/// A time at which nothing is on record of a box yet: two who look in the same second both count.
+/// What puts a look on record that may be told later than others that came after it, from a device that was out of reach.
+fn late_wishes(trial: &Trial, look: Check) -> Vec<Wish> {
+    let correct = |wish| Wish { conflict: Conflict::Replaced, ..wish };
+    look_wishes(vec![(trial, look)], Counted::SinceLast).into_iter().map(correct).collect()
+}
+
+/// A time at which nothing is on record of a box yet: two who look in the same second both count. The second before is taken, since what
+/// lies ahead is not seen yet; after the sowing, whichever comes.
 fn free_time(trial: &Trial, at: Time) -> Time {
     let mut free = at;
+    let mut step = Duration::seconds(-1);
     while trial.checks.iter().any(|check| check.time == free) {
-        free += Duration::seconds(1);
+        if free + step < trial.container.sown {
+            (free, step) = (at, Duration::seconds(1));
+        }
+        free += step;
     }
     free
 }
@@ -166,7 +177,7 @@ pub fn answer_waiting(store: &mut Store, id: i64, answer: &Answer, now: Time) ->
         Answer::LeaveOut => {}
     }
     if *answer != Answer::LeaveOut {
-        wishes.extend(look_wishes(vec![(trial, look)], Counted::SinceLast));
+        wishes.extend(late_wishes(trial, look));
     }
     finish(change, before, &wishes, now)
 }
@@ -254,6 +265,10 @@ mod tests {
         record_round(&mut store, &round("r1", vec![look("A1", 2)], None), at(31)).unwrap();
         record_round(&mut store, &round("r2", vec![look("A1", 1)], None), at(31)).unwrap();
         assert_eq!(sprouted(&store), [(3, 2)]);
+        // A device that was out of reach tells an earlier look later.
+        let earlier = Round { at: at(20), ..round("r3", vec![look("A1", 4)], None) };
+        assert_eq!(record_round(&mut store, &earlier, at(31)).unwrap().waiting, []);
+        assert_eq!(sprouted(&store), [(7, 3)]);
     }
 
     #[test]

@@ -13,7 +13,7 @@ use super::wishes::Wishes;
 use crate::clock::machine_zone;
 use crate::logger::{self, Notice, Resources, Tally};
 use crate::probes::Recording;
-use crate::service::{Level, Manager, Mornings, Voice, open_ways};
+use crate::service::{Level, Manager, Mornings, PageProcess, Pages, Voice, open_ways};
 use crate::store::{LoggerLock, Store};
 
 /// Read the probes until told to stop: on serial ports, on this computer's own buses, at a broker
@@ -72,6 +72,7 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
     );
     // A recording is soon over.
     let mornings = if wishes.has_sources() { Some(mornings(&store, bench, voice)?) } else { None };
+    let pages = pages(wishes, bench, voice)?;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().context("cannot start the logger")?;
     let tally = runtime.block_on(async {
         let signals = Signals::watch().context("cannot watch for the signals to stop")?;
@@ -88,10 +89,22 @@ fn log(bench: &Path, wishes: &Wishes, recording: Option<Recording>) -> anyhow::R
         };
         Ok::<_, anyhow::Error>(logger::run(resources, store, wishes.clock(), shutdown, tell).await)
     })?;
-    drop(mornings);
+    drop((mornings, pages));
     let tally = tally?;
     voice.say(if tally.dropped > 0 { Level::Warning } else { Level::Info }, summary(&tally));
     Ok(Outcome::Done)
+}
+
+/// Has the page shown, where it is wished.
+fn pages(wishes: &Wishes, bench: &Path, voice: Voice) -> anyhow::Result<Option<Pages>> {
+    let (listen, names) = wishes.page();
+    if listen.is_empty() {
+        return Ok(None);
+    }
+    let program = std::env::current_exe().context("cannot tell where this program lies")?;
+    let process = PageProcess { program, bench: bench.to_path_buf(), listen: listen.to_vec(), names: names.to_vec() };
+    let tell = move |words: String| voice.say(Level::Info, words);
+    Ok(Some(Pages::begin(process, tell).context("cannot show the page")?))
 }
 
 /// Has a forecast made each morning.

@@ -5,7 +5,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
 use std::path::Path;
 use std::sync::Arc;
 
-use anyhow::Context;
+use anyhow::Context as _;
 use fast_qr::QRBuilder;
 use tokio::signal::unix::{SignalKind, signal};
 
@@ -30,6 +30,9 @@ pub(super) struct Page {
     /// A name that this computer goes by on the local network, such as bench.lan; may be given several times
     #[arg(long, value_name = "NAME")]
     name: Vec<String>,
+    /// End when standard input ends: so the page goes with the logger that began it
+    #[arg(long, hide = true)]
+    until_input_ends: bool,
 }
 
 impl Page {
@@ -55,11 +58,27 @@ impl Page {
                 tokio::select! {
                     _ = interrupt.recv() => {}
                     _ = terminate.recv() => {}
+                    () = input_ends(self.until_input_ends) => {}
                 }
             };
             serve(listeners, options, shutdown).await
         })?;
         Ok(Outcome::Done)
+    }
+}
+
+/// Waits for the end of standard input; for ever where that is not asked for.
+async fn input_ends(asked: bool) {
+    let (told, ends) = tokio::sync::oneshot::channel();
+    let waiting = asked.then(|| {
+        std::thread::spawn(move || {
+            let _ = std::io::copy(&mut std::io::stdin(), &mut std::io::sink());
+            told.send(())
+        })
+    });
+    match waiting {
+        Some(_) => drop(ends.await),
+        None => std::future::pending().await,
     }
 }
 

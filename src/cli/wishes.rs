@@ -1,6 +1,7 @@
 //! What is to be logged and how, as it was told: by options, or by a configuration file whose keys are the options' names.
 
 use std::collections::BTreeSet;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -70,6 +71,12 @@ pub(super) struct Wishes {
     /// As many of them are kept [default: 14]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1000))]
     backup_keep: Option<u16>,
+    /// Show the bench in a browser too, listening here; 0.0.0.0 is every network of this computer; may be given several times
+    #[arg(long, value_name = "ADDRESS[:PORT]", value_parser = super::page::address)]
+    page: Vec<SocketAddr>,
+    /// A name that this computer goes by on the local network, for the page; may be given several times
+    #[arg(long, value_name = "NAME", requires = "page")]
+    page_name: Vec<String>,
     /// How alarms are told.
     #[command(flatten)]
     ways: Ways,
@@ -105,6 +112,8 @@ impl Wishes {
             backup: self.backup.or(other.backup),
             backup_at: self.backup_at.or(other.backup_at),
             backup_keep: self.backup_keep.or(other.backup_keep),
+            page_name: if self.page.is_empty() { other.page_name } else { self.page_name },
+            page: if self.page.is_empty() { other.page } else { self.page },
             ways: self.ways.over(other.ways),
         }
     }
@@ -126,6 +135,11 @@ impl Wishes {
     /// By which ways alarms are told.
     pub(super) fn ways(&self) -> anyhow::Result<Vec<Way>> {
         self.ways.open()
+    }
+
+    /// Where the page is to be shown, and under which names of this computer.
+    pub(super) fn page(&self) -> (&[SocketAddr], &[String]) {
+        (&self.page, &self.page_name)
     }
 
     /// The options of these ways.

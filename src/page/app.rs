@@ -1,7 +1,7 @@
 //! What all pages share: the bench file, and what was last worked out of it.
 
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -42,6 +42,8 @@ pub(super) enum News {
     Bench,
     /// Dates and delays were worked out anew.
     Picture,
+    /// The page ends.
+    End,
 }
 
 /// What was worked out, and the bench that it was worked out of.
@@ -58,7 +60,9 @@ pub(super) struct App {
     worked: RwLock<Option<Arc<Worked>>>,
     /// Why nothing could be worked out the last time.
     trouble: Mutex<Option<String>>,
-    pub(super) news: broadcast::Sender<News>,
+    news: broadcast::Sender<News>,
+    /// How many news there were: a page tells up to which it knows them.
+    told: AtomicU64,
     pub(super) failures: Failures,
     asked_us: AtomicI64,
     ends: AtomicBool,
@@ -75,6 +79,7 @@ impl App {
             worked: RwLock::new(None),
             trouble: Mutex::new(None),
             news: broadcast::channel(NEWS_KEPT).0,
+            told: AtomicU64::new(0),
             failures: Failures::default(),
             asked_us: AtomicI64::new(0),
             ends: AtomicBool::new(false),
@@ -113,15 +118,36 @@ impl App {
 
     /// Something was put on record: it is worked out anew, and open pages are told.
     pub(super) fn is_changed(&self) {
-        // Nobody listening is no matter.
-        let _ = self.news.send(News::Bench);
+        self.tell(News::Bench);
         self.wake();
+    }
+
+    fn tell(&self, news: News) {
+        self.told.fetch_add(1, Ordering::SeqCst);
+        // Nobody listening is no matter.
+        let _ = self.news.send(news);
+    }
+
+    /// How many news there were so far. Asked before a page is made, so that none is missed.
+    pub(super) fn told(&self) -> u64 {
+        self.told.load(Ordering::SeqCst)
+    }
+
+    /// News from now on, and whether there were any since the first `known`.
+    pub(super) fn listen(&self, known: u64) -> (bool, broadcast::Receiver<News>) {
+        let news = self.news.subscribe();
+        (self.told() != known, news)
     }
 
     fn wake(&self) {
         if let Some(worker) = &*self.worker.lock().unwrap_or_else(PoisonError::into_inner) {
             worker.thread().unpark();
         }
+    }
+
+    /// Ends what goes on for ever: news to open pages.
+    pub(super) fn end_news(&self) {
+        self.tell(News::End);
     }
 
     /// Ends the work, and waits for it to end.
@@ -155,12 +181,12 @@ impl App {
             return Ok(());
         }
         if last.is_some() && !as_before {
-            let _ = self.news.send(News::Bench);
+            self.tell(News::Bench);
         }
         let (picture, fresh) = self.file.ask(|store| picture(store, now))?;
         let worked = Arc::new(Worked { picture, bench });
         *self.worked.write().unwrap_or_else(PoisonError::into_inner) = Some(worked);
-        let _ = self.news.send(News::Picture);
+        self.tell(News::Picture);
         if !fresh.is_empty() {
             // Made again next time where they cannot be kept.
             let _ = self.file.change(|store| Ok(keep_fits(store, &fresh, now)?));

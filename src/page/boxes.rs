@@ -58,7 +58,7 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
 }
 
 fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
-    let now = app.now();
+    let (now, known) = (app.now(), app.told());
     let bench = app.file.ask(|store| store.bench())?.as_of(now);
     let trial = find(&bench, name)?;
     let container = &trial.container;
@@ -80,7 +80,7 @@ fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
         time_us: look.time.timestamp_micros(),
     });
     shown(&Page {
-        frame: Frame::new(format!("{}, {}", container.name, container.species), Place::Elsewhere, visitor),
+        frame: Frame::new(format!("{}, {}", container.name, container.species), Place::Elsewhere, visitor, known),
         name: container.name.clone(),
         species: container.species.clone(),
         about,

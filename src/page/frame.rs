@@ -21,16 +21,18 @@ pub(super) struct Frame {
     pub(super) bar: bool,
     pub(super) may_all: bool,
     pub(super) version: &'static str,
+    /// Up to which news it knows them.
+    pub(super) known: u64,
 }
 
 impl Frame {
-    pub(super) fn new(title: impl Into<String>, place: Place, visitor: Visitor) -> Self {
-        Self { title: title.into(), place, bar: true, may_all: visitor.may_all(), version: version() }
+    pub(super) fn new(title: impl Into<String>, place: Place, visitor: Visitor, known: u64) -> Self {
+        Self { title: title.into(), place, bar: true, may_all: visitor.may_all(), version: version(), known }
     }
 
     /// Without anything that leads on.
     pub(super) fn bare(title: impl Into<String>) -> Self {
-        Self { title: title.into(), place: Place::Elsewhere, bar: false, may_all: false, version: version() }
+        Self { title: title.into(), place: Place::Elsewhere, bar: false, may_all: false, version: version(), known: 0 }
     }
 
     pub(super) fn is_at(&self, place: &str) -> bool {

@@ -122,7 +122,6 @@ pub(super) async fn guard(State(app): State<Arc<App>>, mut request: Request, nex
         ("x-content-type-options", "nosniff"),
         ("referrer-policy", "no-referrer"),
         ("cross-origin-resource-policy", "same-origin"),
-        ("cross-origin-opener-policy", "same-origin"),
     ];
     for (name, value) in told {
         headers.insert(name, HeaderValue::from_static(value));

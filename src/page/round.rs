@@ -44,19 +44,21 @@ struct Counted {
 
 pub(super) async fn spots(State(app): State<Arc<App>>, Extension(visitor): Extension<Visitor>) -> Shown {
     app.aside(move |app| {
+        let known = app.told();
         let bench = app.file.ask(|store| store.bench())?;
         let now = app.now();
         let spots = bench.spots.keys().map(|spot| {
             let (rest, seen) = standing(&bench, spot, now);
             (spot.clone(), rest.len(), rest.len() + seen.len())
         });
-        shown(&Spots { frame: Frame::new("A round", Place::Round, visitor), spots: spots.filter(|(_, _, all)| *all > 0).collect() })
+        shown(&Spots { frame: Frame::new("A round", Place::Round, visitor, known), spots: spots.filter(|(_, _, all)| *all > 0).collect() })
     })
     .await
 }
 
 pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extension<Visitor>, Path(spot): Path<String>) -> Shown {
     app.aside(move |app| {
+        let known = app.told();
         let bench = app.file.ask(|store| store.bench())?;
         let now = app.now();
         let worked = app.worked();
@@ -74,7 +76,7 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             open: drawn.open,
         };
         shown(&Page {
-            frame: Frame::new(format!("A round: {spot}"), Place::Round, visitor),
+            frame: Frame::new(format!("A round: {spot}"), Place::Round, visitor, known),
             spot: board.spot.clone(),
             boxes: board.boxes.iter().map(counted).collect(),
             next: boards.get(at + 1).map(|board| board.spot.clone()),

@@ -42,6 +42,7 @@ pub async fn serve(listeners: Vec<TcpListener>, options: PageOptions, shutdown: 
         accepting.spawn(accept(listener, router.clone(), Arc::clone(&places), ended.clone()));
     }
     shutdown.await;
+    app.end_news();
     let _ = end.send(true);
     accepting.shutdown().await;
     // Each connection holds a place until it has ended.

@@ -34,8 +34,8 @@ pub(super) struct Drawn {
     pub(super) name: Name,
     pub(super) species: Name,
     pub(super) stand: String,
-    /// Everything that is drawn, in words.
-    pub(super) told: String,
+    /// What is only drawn, in words.
+    pub(super) unseen: String,
     /// How full of warmth: where it begins and how high it is; none: not known.
     pub(super) fill: Option<(f64, f64)>,
     pub(super) in_cold: bool,
@@ -149,21 +149,18 @@ fn drawn(bench: &Bench, picture: Option<&Picture>, trial: &Trial, spot: &Name, n
     let open = picture.and_then(|picture| forecast_of(picture, &container.name)).is_some_and(|one| is_worth_opening(one, trial, now));
     let mark = found.and_then(|found| found.findings.iter().find_map(|finding| Mark::of(finding.kind)));
     let stand = stand_words(trial);
-    let mut told = format!("{}, {}: {stand}", container.name, container.species);
-    if let Some(share) = gathered {
-        told += &format!("; {:.0} in 100 of the warmth to half of them gathered", 100.0 * share);
-    }
-    if let Some(mark) = mark {
-        told += &format!("; {}", mark.word());
-    }
-    if open {
-        told += "; worth opening";
-    }
+    let unseen: Vec<String> = [
+        gathered.map(|share| format!("{:.0} in 100 of the warmth to half of them gathered", 100.0 * share)),
+        open.then(|| "worth opening".to_owned()),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
     Drawn {
         name: container.name.clone(),
         species: container.species.clone(),
         stand,
-        told,
+        unseen: unseen.join("; "),
         fill,
         in_cold,
         shoots: shoots(sprouted, container.most_seeds()),

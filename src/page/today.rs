@@ -9,11 +9,14 @@ use super::app::App;
 use super::frame::{Frame, Place};
 use super::guard::Visitor;
 use super::handled::{Shown, shown};
-use super::shelf::{Board, boards};
+use super::shelf::{Board, Mark, boards};
 use crate::answers::Picture;
 use crate::bench::{Bench, Name};
 use crate::changes::ChangeError;
 use crate::wording::{box_words, diagnosis_lines, look_words, moment, todo_next, todo_words};
+
+/// So many boxes are named in the day's sentence; more are counted.
+const NAMED: usize = 6;
 
 #[derive(Template)]
 #[template(path = "today.html", config = "src/page/askama.toml")]
@@ -41,7 +44,6 @@ struct Waits {
     name: Name,
     said: String,
     why: String,
-    sprouted: u32,
     /// How many seeds there would have to have been.
     seeds: u32,
 }
@@ -51,6 +53,7 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
 }
 
 fn told(app: &App, visitor: Visitor) -> Shown {
+    let known = app.told();
     let (bench, status, waiting) = app.file.ask(|store| -> Result<_, ChangeError> {
         Ok((store.bench()?, app.here.status(store)?, store.waiting_looks()?))
     })?;
@@ -73,15 +76,14 @@ fn told(app: &App, visitor: Visitor) -> Shown {
                 said: format!("{}: {}", moment(look.time, zone), look_words(look)),
                 name: look.container.clone(),
                 why: waiting.why,
-                sprouted: look.sprouted,
                 seeds: there + look.sprouted + look.removed + look.lost,
             }
         })
         .collect();
     let boxes = boards.iter().map(|board| board.boxes.len()).sum();
     shown(&Page {
-        frame: Frame::new("Today", Place::Today, visitor),
-        headline: headline(boxes, &open, picture.is_some(), todo.len() + waiting.len()),
+        frame: Frame::new("Today", Place::Today, visitor, known),
+        headline: headline(boxes, &open, &slow(&boards), picture.is_some(), todo.len() + waiting.len()),
         open,
         waiting,
         todo,
@@ -93,8 +95,14 @@ fn told(app: &App, visitor: Visitor) -> Shown {
     })
 }
 
-/// "34 boxes, 5 worth opening: B3, B4 … Two things need doing."
-fn headline(boxes: usize, open: &[Name], worked: bool, to_do: usize) -> String {
+/// Boxes whose spot slows them, or in which something is to be looked for.
+fn slow(boards: &[Board]) -> Vec<&Name> {
+    let slow = boards.iter().flat_map(|board| &board.boxes).filter(|drawn| matches!(drawn.mark, Some(Mark::TooCold | Mark::TooHot | Mark::Inside)));
+    slow.map(|drawn| &drawn.name).collect()
+}
+
+/// "34 boxes, 5 worth opening; 2 slower than they need be: B3, B4. 2 things need doing."
+fn headline(boxes: usize, open: &[Name], slow: &[&Name], worked: bool, to_do: usize) -> String {
     if boxes == 0 {
         return "No box stands on this bench.".to_owned();
     }
@@ -108,7 +116,15 @@ fn headline(boxes: usize, open: &[Name], worked: bool, to_do: usize) -> String {
         0 => "Nothing else needs doing.".to_owned(),
         count => format!("{} below.", several(count, "thing needs doing", "things need doing")),
     };
-    format!("{}{opened}. {needed}", several(boxes, "box", "boxes"))
+    let slowed = match slow {
+        [] => String::new(),
+        slow if slow.len() > NAMED => format!("; {} slower than they need be", slow.len()),
+        slow => {
+            let names: Vec<&str> = slow.iter().map(|name| name.as_str()).collect();
+            format!("; slower than need be: {}", names.join(", "))
+        }
+    };
+    format!("{}{opened}{slowed}. {needed}", several(boxes, "box", "boxes"))
 }
 
 /// Each present box's dates.

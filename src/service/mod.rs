@@ -9,6 +9,7 @@ mod journal;
 mod mail;
 mod mornings;
 mod notify;
+mod pages;
 
 pub use carrier::{Way, open_ways};
 pub use command::AlarmCommand;
@@ -16,3 +17,4 @@ pub use journal::{Level, Voice};
 pub use mail::{Mail, Secrecy, is_mail_address};
 pub use mornings::Mornings;
 pub use notify::Manager;
+pub use pages::{PageProcess, Pages};

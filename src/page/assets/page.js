@@ -242,7 +242,19 @@ function beside(form, answer) {
 
 // ---- live ----
 // The parts that tell are fetched anew; what is being filled in stays.
-async function refresh() {
+let refreshing = null;
+let again = false;
+function refresh() {
+  // What is fetched before a change must not be shown after it.
+  if (refreshing) { again = true; return refreshing; }
+  refreshing = (async () => {
+    do { again = false; await fetchParts(); } while (again);
+    refreshing = null;
+  })();
+  return refreshing;
+}
+
+async function fetchParts() {
   const parts = [...document.querySelectorAll("[data-part]")];
   if (!parts.length) return;
   let text;
@@ -272,8 +284,8 @@ function arm() {
 
 arm();
 showLink();
-if (document.body.hasAttribute("data-live")) {
-  const news = new EventSource("/live");
+if (document.body.hasAttribute("data-known")) {
+  const news = new EventSource("/live?known=" + document.body.dataset.known);
   news.addEventListener("bench", refresh);
   news.addEventListener("picture", refresh);
   news.addEventListener("open", sendKept);
