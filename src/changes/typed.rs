@@ -9,7 +9,7 @@ use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, amend};
 use crate::bench::{Bench, Check, Container, Name};
 use crate::civil::{Time, Zone, local_time};
 use crate::store::{Change, Part, Store, StoreError, Typed, Why};
-use crate::wording::{again_words, entry_name, entry_words};
+use crate::wording::{again_words, changed_words, entry_name, entry_words, moment};
 
 /// What is wished of the bench, all of it or none.
 #[derive(Debug, Clone, PartialEq)]
@@ -195,6 +195,27 @@ pub fn undo_of(store: &mut Store, key: &Key, now: Time) -> Result<Option<TakenBa
     let change = store.change()?;
     let typed = if change.bench()?.entry(key).is_some() { change.typed_as(key)? } else { None };
     typed.map(|typed| undo(change, typed, now)).transpose()
+}
+
+/// The last command typed that is still on record: its number, and what it did, in words.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn last_command(store: &Store) -> Result<Option<(i64, String)>, ChangeError> {
+    let Some(typed) = store.last_typed()? else { return Ok(None) };
+    let bench = store.bench()?;
+    let zone = bench.zone;
+    let part_words = |part: &Part| match part {
+        Part::Entry { key, was: None } => bench.entry(key).map(|entry| entry_words(&entry, zone)),
+        Part::Entry { key, was: Some(was) } => {
+            let entry = bench.entry(key)?;
+            Some(format!("the change of {}: {}", entry_name(&entry, zone), changed_words(was, &entry, zone)))
+        }
+        Part::NamedSpot(spot) => Some(format!("the new spot '{spot}'")),
+        Part::NamedProbe { name, was } => Some(format!("the name '{name}' of probe {was}")),
+    };
+    let parts: Vec<String> = typed.parts.iter().filter_map(part_words).collect();
+    Ok(Some((typed.number(), format!("{}: {}", moment(typed.time, zone), parts.join("; ")))))
 }
 
 /// Whose command may be taken back.

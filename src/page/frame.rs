@@ -8,6 +8,9 @@ use super::guard::Visitor;
 pub(super) enum Place {
     Today,
     Round,
+    Sow,
+    Move,
+    More,
     /// Anything that the bar at the top does not name.
     Elsewhere,
 }
@@ -36,7 +39,7 @@ impl Frame {
     }
 
     pub(super) fn is_at(&self, place: &str) -> bool {
-        matches!((self.place, place), (Place::Today, "today") | (Place::Round, "round"))
+        matches!((self.place, place), (Place::Today, "today") | (Place::Round, "round") | (Place::Sow, "sow") | (Place::Move, "move") | (Place::More, "more"))
     }
 }
 

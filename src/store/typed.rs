@@ -146,7 +146,10 @@ fn key(part: &str, name: Name, time: Option<Time>) -> Option<Key> {
 
 impl Store {
     /// The last command typed that is still on record.
-    pub(super) fn last_typed(&self) -> Result<Option<Typed>, StoreError> {
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn last_typed(&self) -> Result<Option<Typed>, StoreError> {
         let last = self.typed_where("SELECT typed_id, time_us FROM typed ORDER BY typed_id DESC LIMIT 1", [])?;
         last.map(|(id, time)| self.typed_parts(id, time)).transpose()
     }
