@@ -102,7 +102,9 @@ mod tests {
         assert_eq!(next(&bench, Some("A9")).as_deref(), Some("A11"));
         assert_eq!(next(&bench, Some("B 07")).as_deref(), Some("B 08"));
         assert_eq!(next(&bench, None).as_deref(), Some("tray 2"), "like the one sown last");
-        assert_eq!(next(&bench, Some("A4294967295")), None, "no number is higher");
+        let container = Container::new(name("Z4294967295"), name("b"), name("leek"), name("sill"), Time::UNIX_EPOCH);
+        bench.trials.insert(container.name.clone(), Trial::new(container));
+        assert_eq!(next(&bench, Some("Z4294967295")), None, "no number is higher");
     }
 
     #[test]

@@ -37,7 +37,15 @@ fn key_of(name: &str, micros: &str, key: fn(Name, Time) -> Key) -> Option<Key> {
     Some(key(Name::on_record(name).ok()?, time_of(micros)?))
 }
 
-fn form(app: &App, visitor: Visitor, entry: &Entry, action: &'static str, hidden: [&str; 2], parts: Vec<Part>, bench: &Bench) -> Form {
+fn form(
+    app: &App,
+    visitor: Visitor,
+    entry: &Entry,
+    action: &'static str,
+    hidden: [&str; 2],
+    parts: Vec<Part>,
+    bench: &Bench,
+) -> Form {
     let title = format!("Put right: {}", entry_name(entry, bench.zone));
     Form {
         frame: Frame::new(title.clone(), Place::Elsewhere, visitor, app.told()),
@@ -102,7 +110,8 @@ pub(super) async fn look_page(
             count("removed", "Removed, mouldy or rotten", look.removed),
             count("lost", "Lost or taken", look.lost),
             count("died", "Sprouts that died", look.died),
-            Field::line("condition", "How it looked", look.condition.clone().unwrap_or_default()).with_hint("fine, dry, wet, mould …"),
+            Field::line("condition", "How it looked", look.condition.clone().unwrap_or_default())
+                .with_hint("fine, dry, wet, mould …"),
             Field::area("note", "Note", look.note.clone().unwrap_or_default()),
             Field::time("time", "When", shown_time(Some(look.time), bench.zone), bench.zone, "").needed(),
         ];
@@ -146,7 +155,11 @@ fn read_look(reading: &mut Reading<'_>, was: &Check) -> Check {
     }
 }
 
-pub(super) async fn box_page(State(app): State<Arc<App>>, Extension(visitor): Extension<Visitor>, Path(name): Path<String>) -> Shown {
+pub(super) async fn box_page(
+    State(app): State<Arc<App>>,
+    Extension(visitor): Extension<Visitor>,
+    Path(name): Path<String>,
+) -> Shown {
     app.aside(move |app| {
         let bench = app.file.ask(|store| store.bench())?;
         let container = &find(&bench, &name)?.container;
@@ -167,10 +180,16 @@ pub(super) async fn of_box(State(app): State<Arc<App>>, Json(fields): Json<Field
             let name = fields.get("of").cloned().unwrap_or_default();
             let key = Name::on_record(&name).ok().map(Key::Container);
             let gone = fields.contains_key("take_back");
-            let done = settled(app, &fields, key, |about| if about == About::Name { None } else { sow::beside(about) }, |reading, was| match was {
-                Entry::Container(was) => Entry::Container(read_box(reading, was)),
-                other => other.clone(),
-            })?;
+            let done = settled(
+                app,
+                &fields,
+                key,
+                |about| if about == About::Name { None } else { sow::beside(about) },
+                |reading, was| match was {
+                    Entry::Container(was) => Entry::Container(read_box(reading, was)),
+                    other => other.clone(),
+                },
+            )?;
             Ok(if gone { done.and_go("/") } else { to_box(done, &name) })
         })
         .await,

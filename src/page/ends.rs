@@ -50,16 +50,20 @@ fn ended(
     let name = reading.needed_name("of", "which box?");
     reading.finish()?;
     let names: Vec<Name> = name.into_iter().collect();
-    let made = app.file.change(|store| {
-        changes::make(store, now, |bench| Ok(vec![wish(bench, &names).map_err(|why| vec![why.fault(bench)])?]))
-    });
+    let made = app
+        .file
+        .change(|store| changes::make(store, now, |bench| Ok(vec![wish(bench, &names).map_err(|why| vec![why.fault(bench)])?])));
     let made = made.map_err(|error| refused(error, |_| None))?;
     app.is_changed();
     let go = names.first().map(|name| format!("/box/{}", encoded(name.as_str()))).unwrap_or_default();
     Ok(Done::made(&made, &words(&names, &made.after, now)).and_go(go))
 }
 
-pub(super) async fn undo(State(app): State<Arc<App>>, Extension(visitor): Extension<Visitor>, Json(fields): Json<Fields>) -> Change {
+pub(super) async fn undo(
+    State(app): State<Arc<App>>,
+    Extension(visitor): Extension<Visitor>,
+    Json(fields): Json<Fields>,
+) -> Change {
     Change(
         app.aside(move |app| {
             let now = app.now();

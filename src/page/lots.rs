@@ -27,7 +27,8 @@ pub(super) async fn list(State(app): State<Arc<App>>, Extension(visitor): Extens
             .values()
             .map(|lot| Row::new(href(&lot.name), &lot.name, entry_says(&Entry::Lot(lot.clone()), bench.zone)))
             .collect();
-        let named: std::collections::BTreeSet<&Name> = bench.trials.values().filter_map(|trial| trial.container.lot.as_ref()).collect();
+        let named: std::collections::BTreeSet<&Name> =
+            bench.trials.values().filter_map(|trial| trial.container.lot.as_ref()).collect();
         let unsaid = named.into_iter().filter(|lot| !bench.lots.contains_key(*lot));
         rows.extend(unsaid.map(|lot| Row::new(href(lot), lot, "nothing is said of it yet")));
         let new = Group { title: String::new(), rows: vec![Row::new("/lot", "A new lot", "")] };
@@ -51,7 +52,7 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
         let bench = app.file.ask(|store| store.bench())?;
         let name = named.name.as_deref().and_then(|name| Name::on_record(name).ok());
         let lot = name.as_ref().and_then(|name| bench.lots.get(name));
-        let title = name.as_ref().map_or_else(|| "A new lot".to_owned(), |name| format!("Lot {name}"));
+        let title = name.as_ref().map_or_else(|| "A new lot".to_owned(), |name| format!("Lot: {name}"));
         let mut fields = Vec::new();
         let mut hidden = Vec::new();
         match &name {
@@ -87,7 +88,12 @@ fn fields_of(bench: &Bench, name: Option<&Name>, lot: Option<&Lot>) -> Vec<Field
         Field::line("collected", "When they were collected, or packed", words(|lot| lot.collected.as_ref())),
         Field::decimal("packet_days_low", "The packet: up after so many days at least", number(|lot| lot.packet_days_low)),
         Field::decimal("packet_days_high", "The packet: up after so many days at most", number(|lot| lot.packet_days_high)),
-        Field::degrees("packet_c", "The packet: at this temperature", shown_degrees(lot.and_then(|lot| lot.packet_c), degrees), degrees),
+        Field::degrees(
+            "packet_c",
+            "The packet: at this temperature",
+            shown_degrees(lot.and_then(|lot| lot.packet_c), degrees),
+            degrees,
+        ),
         Field::decimal("packet_percent", "The packet: so many in a hundred come up", number(|lot| lot.packet_percent)),
         Field::decimal("chill_days", "Days of moist cold they are said to want", number(|lot| lot.chill_days)),
         Field::line("light", "What is said about light", words(|lot| lot.light.as_ref())),

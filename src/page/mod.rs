@@ -28,6 +28,8 @@ mod sow;
 mod spots;
 mod today;
 #[cfg(test)]
+mod forms_tried;
+#[cfg(test)]
 mod tried;
 mod ways;
 

@@ -39,7 +39,10 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             groups = vec![group("Put on record", &records), group("What is on record", &known)];
             last = app.file.ask(last_command)?;
         } else {
-            told.push("This device may look and count. What else is put on record is done at the computer, or by a device paired for it.".to_owned());
+            told.push(
+                "This device may look and count. What else is put on record is done at the computer, or by a device paired for it."
+                    .to_owned(),
+            );
             groups.push(group("What is on record", &[("/boxes", "All boxes", "also those that have ended")]));
         }
         let frame = Frame::new("More", Place::More, visitor, known);
@@ -62,10 +65,8 @@ pub(super) async fn boxes(State(app): State<Arc<App>>, Extension(visitor): Exten
             let words = format!("{}, {}; sown {sown}, at {}", container.species, stand_words(trial), trial.spot_at(now));
             Row::new(format!("/box/{}", encoded(container.name.as_str())), &container.name, words)
         };
-        let groups = [("On the bench", present), ("Ended", ended)].map(|(title, trials)| Group {
-            title: title.to_owned(),
-            rows: trials.iter().map(row).collect(),
-        });
+        let groups = [("On the bench", present), ("Ended", ended)]
+            .map(|(title, trials)| Group { title: title.to_owned(), rows: trials.iter().map(row).collect() });
         let groups = groups.into_iter().filter(|group| !group.rows.is_empty()).collect();
         let frame = Frame::new("All boxes", Place::More, visitor, known);
         shown(&List { frame, title: "All boxes".to_owned(), told: Vec::new(), groups, last: None })

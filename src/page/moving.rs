@@ -37,7 +37,8 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             let mut here: Vec<_> = standing_at(&bench, spot, now).map(|trial| &trial.container).collect();
             here.sort_by_key(|container| changes::in_order(&container.name));
             let tick = |name: &Name| asked.container.as_deref() == Some(name.as_str());
-            let ticks = here.into_iter().map(|one| (one.name.clone(), one.species.to_string(), tick(&one.name))).collect::<Vec<_>>();
+            let ticks =
+                here.into_iter().map(|one| (one.name.clone(), one.species.to_string(), tick(&one.name))).collect::<Vec<_>>();
             if !ticks.is_empty() {
                 parts.push(Part { title: spot.to_string(), ticks, ..Part::default() });
             }
@@ -86,7 +87,8 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     }
     let at = reading.time_or_now("at");
     if !planned && at > now {
-        reading.fault("at", format!("{} is still to come: choose \"only planned\", or an earlier time", local_time(at, reading.zone)));
+        reading
+            .fault("at", format!("{} is still to come: choose \"only planned\", or an earlier time", local_time(at, reading.zone)));
     }
     if boxes.is_empty() {
         reading.fault("all", "no box is ticked");
@@ -101,7 +103,8 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     let may_be_new = new.is_some();
     let Some(spot) = new.or(there) else { return Err(Refusal::of_field("to", "to which spot?")) };
     let moving = Moving { boxes, spot, may_be_new, at, planned };
-    let made = app.file.change(|store| changes::make(store, now, |bench| Ok(vec![Wish::to_record(moving.entries(bench.zone, now)?)])));
+    let made =
+        app.file.change(|store| changes::make(store, now, |bench| Ok(vec![Wish::to_record(moving.entries(bench.zone, now)?)])));
     let made = made.map_err(|error| refused(error, beside))?;
     app.is_changed();
     let Moving { boxes, spot, .. } = &moving;

@@ -35,7 +35,8 @@ fn heard(app: &App, bench: &Bench, now: Time) -> Result<Vec<Heard>, Refusal> {
             let shows = match reading.and_then(|reading| Some((reading, time_from_micros(reading.time_us)?))) {
                 None => "never heard".to_owned(),
                 Some((reading, time)) => {
-                    let celsius = reading.raw_c().map(|raw_c| placed(bench, &probe, time).map_or(raw_c, |there| there.true_celsius(raw_c)));
+                    let celsius =
+                        reading.raw_c().map(|raw_c| placed(bench, &probe, time).map_or(raw_c, |there| there.true_celsius(raw_c)));
                     let value = celsius.map_or_else(|| "no number".to_owned(), |celsius| degrees_words(celsius, degrees));
                     format!("{value}, {}", ago(now - time))
                 }
@@ -94,7 +95,11 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
         let chosen = asked.probe.as_deref().and_then(|probe| Name::on_record(probe).ok());
         let there = chosen.as_ref().and_then(|probe| placed(&bench, probe, now));
         let mut probes = vec![(String::new(), "choose a probe".to_owned())];
-        probes.extend(heard(app, &bench, now)?.into_iter().map(|heard| (heard.probe.to_string(), format!("{}: {}", heard.probe, heard.shows))));
+        probes.extend(
+            heard(app, &bench, now)?
+                .into_iter()
+                .map(|heard| (heard.probe.to_string(), format!("{}: {}", heard.probe, heard.shows))),
+        );
         let mut told: Vec<String> = Vec::new();
         if let Some(probe) = &chosen {
             told.push(format!("{probe} {}.", stands_words(&bench, probe, now)));

@@ -118,7 +118,13 @@ impl<'a> Reading<'a> {
         self.typed_degrees(field, kept, &shown_difference(kept, usual), |typed| typed.difference(usual))
     }
 
-    fn typed_degrees(&mut self, field: &'static str, kept: Option<f64>, shown: &str, read: impl FnOnce(TypedDegrees) -> f64) -> Option<f64> {
+    fn typed_degrees(
+        &mut self,
+        field: &'static str,
+        kept: Option<f64>,
+        shown: &str,
+        read: impl FnOnce(TypedDegrees) -> f64,
+    ) -> Option<f64> {
         if kept.is_some() && self.said(field) == shown {
             return kept;
         }

@@ -20,7 +20,7 @@ use crate::civil::Time;
 use crate::wording::{seeds_words, sown_words};
 
 /// So many past sowings are offered to be done again.
-const OFFERED: usize = 6;
+const OFFERED: usize = 4;
 
 /// What a sowing is to begin from.
 #[derive(Debug, Deserialize)]
@@ -51,7 +51,8 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
         });
         let spot = asked.spot.or_else(|| like.map(|like| like.spot.to_string())).unwrap_or_default();
         let named = next_name(&bench, like.map(|like| &like.name));
-        let name = Field::line("names", "Name of the box, or of several alike", named.map(|name| name.to_string()).unwrap_or_default());
+        let name =
+            Field::line("names", "Name of the box, or of several alike", named.map(|name| name.to_string()).unwrap_or_default());
         let when = Field::time("sown", "When wetted, or taken out of the bag", String::new(), bench.zone, "Empty: now.");
         let month = usual_batch(app.now(), bench.zone).map(|batch| format!("Empty: the month, {batch}.")).unwrap_or_default();
         let mut parts = vec![Part::plain(vec![name.with_hint("A1..A6 are six boxes; A1, A4 are two.").needed()])];
@@ -59,7 +60,9 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
         let button = "Record this sowing".to_owned();
         let frame = Frame::new("Sow", Place::Sow, visitor, known);
         let told = like.map(|like| format!("Filled in as {} was: change what differs.", like.name)).into_iter().collect();
-        let (links, title) = (again_links(&bench), "Sow".to_owned());
+        let links =
+            if like.is_some() { vec![("/sow".to_owned(), "Begin with an empty form".to_owned())] } else { again_links(&bench) };
+        let title = "Sow".to_owned();
         shown(&Form { frame, title, told, links, action: "/do/sow", hidden: Vec::new(), parts, button, back: None })
     })
     .await
@@ -70,7 +73,8 @@ fn again_links(bench: &Bench) -> Vec<(String, String)> {
     let mut own: Vec<&Container> = own(bench).map(|trial| &trial.container).collect();
     own.sort_by_key(|container| std::cmp::Reverse((container.sown, changes::in_order(&container.name))));
     let mut kinds: Vec<&Container> = Vec::new();
-    let alike = |a: &Container, b: &Container| (&a.species, &a.lot, &a.treatment, &a.spot) == (&b.species, &b.lot, &b.treatment, &b.spot);
+    let alike =
+        |a: &Container, b: &Container| (&a.species, &a.lot, &a.treatment, &a.spot) == (&b.species, &b.lot, &b.treatment, &b.spot);
     for container in own {
         if kinds.len() < OFFERED && !kinds.iter().any(|other| alike(other, container)) {
             kinds.push(container);
@@ -101,7 +105,8 @@ pub(super) fn parts_of(bench: &Bench, like: Option<&Container>, spot: &str, when
     let treatments = sorted(all(|one| one.treatment.as_ref()).collect());
     let batches = sorted(all(|one| Some(&one.batch)).collect());
     let lids = sorted(all(|one| one.lid.as_ref()).collect());
-    let boxes: Vec<Name> = own(bench).filter(|trial| trial.container.ended.is_none()).map(|trial| trial.container.name.clone()).collect();
+    let boxes: Vec<Name> =
+        own(bench).filter(|trial| trial.container.ended.is_none()).map(|trial| trial.container.name.clone()).collect();
     let event = like.map(|one| one.event).unwrap_or_default();
     let events = vec![
         ("radicle".to_owned(), "the root tip shows (radicle)".to_owned()),
@@ -112,7 +117,9 @@ pub(super) fn parts_of(bench: &Bench, like: Option<&Container>, spot: &str, when
         Field::line("species", "Plant", name(like.map(|one| &one.species))).offering(&species).needed(),
         Field::count("seeds", "Seeds in each box", like.and_then(|one| one.seeds)).with_hint("Empty: not counted."),
         Field::line("spot", "Spot", spot).offering(bench.spots.keys()).with_hint("A spot that is not known yet is made.").needed(),
-        Field::line("lot", "Lot", name(like.and_then(|one| one.lot.as_ref()))).offering(&lots).with_hint("Seeds collected or bought together."),
+        Field::line("lot", "Lot", name(like.and_then(|one| one.lot.as_ref())))
+            .offering(&lots)
+            .with_hint("Seeds collected or bought together."),
         Field::line("treatment", "Treatment", name(like.and_then(|one| one.treatment.as_ref())))
             .offering(&treatments)
             .with_hint("What they went through before, such as 30 d cold moist."),
@@ -204,5 +211,6 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
 
 /// When a box was sown, as a field of a box on record.
 pub(super) fn sown_field(container: &Container, bench: &Bench) -> Field {
-    Field::time("sown", "When wetted, or taken out of the bag", shown_time(Some(container.sown), bench.zone), bench.zone, "").needed()
+    Field::time("sown", "When wetted, or taken out of the bag", shown_time(Some(container.sown), bench.zone), bench.zone, "")
+        .needed()
 }

@@ -49,7 +49,7 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             }
         };
         let setting = spot.map_or(Setting::NOTHING_SAID, |spot| spot.setting_at(now).clone());
-        let title = spot.map_or_else(|| "A new spot".to_owned(), |spot| format!("Spot {}", spot.name));
+        let title = spot.map_or_else(|| "A new spot".to_owned(), |spot| format!("Spot: {}", spot.name));
         let (mut hidden, mut fields) = (Vec::new(), Vec::new());
         match spot {
             Some(spot) => hidden.push(("known", spot.name.to_string())),
@@ -81,7 +81,8 @@ fn parts(mut fields: Vec<Field>) -> Vec<Part> {
 
 fn fields_of(bench: &Bench, setting: &Setting) -> Vec<Field> {
     let degrees = bench.units.unwrap_or_default();
-    let kinds = [SpotKind::Indoors, SpotKind::Fridge, SpotKind::Outdoors].map(|kind| (kind.word().to_owned(), kind.word().to_owned()));
+    let kinds =
+        [SpotKind::Indoors, SpotKind::Fridge, SpotKind::Outdoors].map(|kind| (kind.word().to_owned(), kind.word().to_owned()));
     let set = setting.set().map(|set| set.celsius);
     let pair = pair(setting.given);
     let sd_c = setting.given.map(GivenTemperature::sd_c);
@@ -99,7 +100,13 @@ fn fields_of(bench: &Bench, setting: &Setting) -> Vec<Field> {
         Field::degrees("sd", "Give or take", shown_difference(sd_c, degrees), degrees).with_hint(usual),
         Field::degrees("too_hot", "Alarm from this temperature on", shown_degrees(setting.too_hot_c, degrees), degrees)
             .with_hint("Empty: what the seeds standing there bear."),
-        Field::time("changed", "Something was changed there", shown_time(setting.changed, bench.zone), bench.zone, "Such as a mat laid."),
+        Field::time(
+            "changed",
+            "Something was changed there",
+            shown_time(setting.changed, bench.zone),
+            bench.zone,
+            "Such as a mat laid.",
+        ),
         Field::area("note", "Note", setting.note.clone().unwrap_or_default()),
         Field::time("since", "All this holds from then on", String::new(), bench.zone, &since),
     ]

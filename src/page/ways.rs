@@ -24,10 +24,12 @@ impl Ways {
     /// Of a box as it is on record, with what lies ahead of it.
     pub(super) fn of(trial: &Trial, visitor: Visitor, zone: Zone, now: Time) -> Self {
         let path = encoded(trial.container.name.as_str());
-        let way = |kind: &str, moved: &Move, words: String| (words, format!("/box/{path}/{kind}/{}", moved.time.timestamp_micros()));
+        let way =
+            |kind: &str, moved: &Move, words: String| (words, format!("/box/{path}/{kind}/{}", moved.time.timestamp_micros()));
         let moves = trial.moves.iter().map(|moved| way("move", moved, format!("{}: to {}", moment(moved.time, zone), moved.spot)));
         let planned = trial.planned.iter().filter(|plan| plan.time > now);
-        let planned = planned.map(|plan| way("plan", plan, format!("planned for {}: to {}", local_time(plan.time, zone), plan.spot)));
+        let planned =
+            planned.map(|plan| way("plan", plan, format!("planned for {}: to {}", local_time(plan.time, zone), plan.spot)));
         Self {
             may_all: visitor.may_all(),
             name: trial.container.name.to_string(),

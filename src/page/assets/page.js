@@ -310,6 +310,9 @@ async function fetchParts() {
     const other = fresh.querySelector('[data-part="' + part.dataset.part + '"]');
     if (!other || part.innerHTML === other.innerHTML) continue;
     if (part.contains(document.activeElement) && document.activeElement.matches("input, textarea, select")) continue;
+    // What was opened by a touch stays open.
+    const opened = [...part.querySelectorAll("details[open] > summary")].map((summary) => summary.textContent);
+    for (const summary of other.querySelectorAll("summary")) if (opened.includes(summary.textContent)) summary.parentElement.open = true;
     part.replaceWith(document.adoptNode(other));
   }
   arm();
