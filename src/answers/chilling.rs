@@ -8,10 +8,11 @@ use super::{Known, Present};
 use crate::bench::{Bench, Event, Name, Placement, SpotKind, Stay, Trial};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::{
-    BoxDiagnosis, CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, Stood, ToldBy, TreatmentCold, chilled, chilling_findings,
-    chilling_todo, cold_alone, cold_in_words,
+    CHILLS_FROM_C, CHILLS_TO_C, ChillTodo, Chilled, Stood, ToldBy, TreatmentCold, chilled, chilling_todo, cold_alone,
+    cold_in_words, sprouted_enough,
 };
-use crate::germination::{ChillResponse, ChilledSowing, Fit, RateShape, chill_response};
+use crate::forecast::{ColdLack, ColdWantedBy};
+use crate::germination::{ChillResponse, ChilledSowing, Fit, Longer, RateShape, chill_response};
 use crate::stats::seed_of;
 use crate::store::{Interval, Store, StoreError};
 use crate::thermal::SpotWarmth;
@@ -23,19 +24,16 @@ const UNKNOWN_DAYS: f64 = 1.0;
 const UNKNOWN_SHARE: f64 = 0.1;
 
 /// How species answered to cold, by kind of seed.
-type Answers<'a> = BTreeMap<(&'a Name, Event), ChillResponse>;
+pub(super) type Answers<'a> = BTreeMap<(&'a Name, Event), ChillResponse>;
 
-/// A box's diagnosis with how its seeds were chilled, and what is said of that.
-pub(super) fn with_chilling(known: &Known, answers: &Answers<'_>, mut one: BoxDiagnosis) -> BoxDiagnosis {
-    one.chilled = chilled_of(&known.bench, &known.warmth, &one.trial, known.now);
-    if let Some(chilled) = one.chilled.as_mut().filter(|chilled| chilled.is_in_cold()) {
-        let answer = answers.get(&(&one.trial.container.species, one.trial.container.event));
+/// How a box's seeds were chilled, and what longer cold would bring them.
+pub(super) fn chilled_as_known(known: &Known, answers: &Answers<'_>, trial: &Trial) -> Option<Chilled> {
+    let mut chilled = chilled_of(&known.bench, &known.warmth, trial, known.now)?;
+    if chilled.is_in_cold() {
+        let answer = answers.get(&(&trial.container.species, trial.container.event));
         chilled.longer = answer.and_then(|answer| answer.longer_than(chilled.counted.days));
     }
-    if let Some(chilled) = &one.chilled {
-        one.findings.extend(chilling_findings(chilled, &one.trial, known.now));
-    }
-    one
+    Some(chilled)
 }
 
 /// How the species of boxes that stand in the cold answered to it in past sowings, where that is known.
@@ -126,20 +124,78 @@ pub(super) fn chilling_now(store: &Store, bench: &Bench, now: Time) -> Result<Ve
             && kind_at(bench, trial.spot_at(now), now) == SpotKind::Fridge
     };
     let trials: Vec<&Trial> = bench.trials.values().filter(in_fridge).collect();
-    let mut wanted = Wanted::new();
-    for stay in trials.iter().flat_map(|trial| bench.history(trial, now)) {
-        wanted.entry(stay.spot.clone()).or_default().push((stay.from.timestamp_micros(), stay.until.timestamp_micros()));
-    }
-    wanted.retain(|spot, _| bench.spots.get(spot).is_some_and(|spot| spot.settings.iter().any(|s| s.kind != SpotKind::Indoors)));
-    merge(&mut wanted);
-    let all = wanted.values().flatten();
-    let Some(from_us) = all.map(|stretch| stretch.0).min() else { return Ok(Vec::new()) };
-    let warmth = Sources::new(store, bench, now)?.within(from_us, now.timestamp_micros(), &wanted)?;
+    let warmth = Sources::new(store, bench, now)?.where_cold(&trials, bench, now)?;
     let todo = |trial: &&Trial| {
         let chilled = chilled_of(bench, &warmth, trial, now);
         chilled.map_or_else(Vec::new, |chilled| chilling_todo(&chilled, trial, now))
     };
     Ok(trials.iter().flat_map(todo).collect())
+}
+
+impl Sources<'_> {
+    /// The temperatures that these had at spots that are or were cold, and no others.
+    fn where_cold(&self, trials: &[&Trial], bench: &Bench, now: Time) -> Result<BTreeMap<Name, SpotWarmth>, StoreError> {
+        let mut wanted = Wanted::new();
+        for stay in trials.iter().flat_map(|trial| bench.history(trial, now)) {
+            wanted.entry(stay.spot.clone()).or_default().push((stay.from.timestamp_micros(), stay.until.timestamp_micros()));
+        }
+        wanted
+            .retain(|spot, _| bench.spots.get(spot).is_some_and(|spot| spot.settings.iter().any(|s| s.kind != SpotKind::Indoors)));
+        merge(&mut wanted);
+        let from_us = wanted.values().flatten().map(|stretch| stretch.0).min();
+        from_us.map_or_else(|| Ok(BTreeMap::new()), |from_us| self.within(from_us, now.timestamp_micros(), &wanted))
+    }
+
+    /// The same of the present boxes that may lack cold.
+    pub(super) fn where_chilled(&self, bench: &Bench, now: Time) -> Result<BTreeMap<Name, SpotWarmth>, StoreError> {
+        self.where_cold(&may_lack_cold(bench, now), bench, now)
+    }
+}
+
+/// Present boxes in the warm.
+fn may_lack_cold(bench: &Bench, now: Time) -> Vec<&Trial> {
+    let present = bench.present_batches(now);
+    let in_the_warm = |trial: &&Trial| trial.ended_at(now).is_none() && !is_cold(bench, trial.spot_at(now), now);
+    present.into_values().flatten().filter(in_the_warm).collect()
+}
+
+/// What present boxes in the warm lack of the cold that their lots or treatments want.
+pub(super) fn cold_lacks(bench: &Bench, warmth: &BTreeMap<Name, SpotWarmth>, now: Time) -> BTreeMap<Name, ColdLack> {
+    let lack = |trial: &Trial| Some((trial.container.name.clone(), chilled_of(bench, warmth, trial, now)?.lack(trial)?));
+    may_lack_cold(bench, now).into_iter().filter_map(lack).collect()
+}
+
+/// What boxes in the warm of which nothing of the kind is said lack by the grower's own sowings: those in which longer cold made more
+/// sprout. By container.
+pub(super) fn lacks_by_own_sowings(known: &Known, present: &Present<'_>) -> BTreeMap<Name, ColdLack> {
+    let said = |trial: &Trial| {
+        let lot = trial.container.lot.as_ref().and_then(|lot| known.bench.lots.get(lot));
+        lot.is_some_and(|lot| lot.chill_days.is_some())
+    };
+    let unsaid: Vec<&Trial> =
+        may_lack_cold(&known.bench, known.now).into_iter().filter(|trial| !said(trial) && !sprouted_enough(trial)).collect();
+    let mut lacks = BTreeMap::new();
+    for ((species, event), fit) in &present.fits {
+        let of_kind = unsaid.iter().filter(|trial| (&trial.container.species, trial.container.event) == (*species, *event));
+        let had: Vec<(&Name, f64)> =
+            of_kind.filter_map(|trial| Some((&trial.container.name, known.days_in_cold(trial)?))).collect();
+        if had.is_empty() {
+            continue;
+        }
+        let Some(response) = response(known, fit).filter(|response| response.fraction == Longer::Helps) else { continue };
+        let Some((wanted_days, at_least)) = response.enough_days.as_ref().and_then(|days| days.estimate.zip(days.low)) else {
+            continue;
+        };
+        let short = had.into_iter().filter(|(_, had)| *had < at_least && told_longer(&response, *had));
+        lacks
+            .extend(short.map(|(name, had_days)| (name.clone(), ColdLack { wanted_days, had_days, by: ColdWantedBy::OwnSowings })));
+    }
+    lacks
+}
+
+/// Longer cold than these days made more sprout.
+fn told_longer(response: &ChillResponse, days: f64) -> bool {
+    response.longer_than(days).is_some_and(|(_, longer)| longer == Longer::Helps)
 }
 
 /// How a trial's seeds were chilled; none where that is neither on record nor wanted.

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use super::chilling::lacks_by_own_sowings;
 use super::own::{gained_by_last_look, unsure};
 use super::{Known, Present};
 use crate::bench::{Event, Move, Name, Trial};
 use crate::forecast::{
-    Ahead, Assumed, BoxAnswer, BoxCase, BoxForecast, BoxNote, Coming, ForecastAnswer, Outlook, PottingOn, SLOT_US, SinceLook,
-    Supposed, Weeks, by_week, forecast_box, horizon_days,
+    Ahead, Assumed, BoxAnswer, BoxCase, BoxForecast, BoxNote, ColdLack, Coming, ForecastAnswer, Outlook, PottingOn, SLOT_US,
+    SinceLook, Supposed, Weeks, by_week, forecast_box, horizon_days,
 };
 use crate::germination::{Evidence, Fit, FitWarning, Needs};
 use crate::stats::{Dice, parallel_map, seed_of};
@@ -57,6 +58,8 @@ struct Forecaster<'a> {
     /// Spots of which something is assumed, with the outlook that it gives and how sure its level is.
     assumed: BTreeMap<&'a Name, (&'a Supposed, Option<Outlook>)>,
     potting: BTreeMap<(&'a Name, Event), Option<PottingOn>>,
+    /// What boxes lack of cold by the grower's own sowings.
+    cold_lacks: BTreeMap<Name, ColdLack>,
 }
 
 impl<'a> Forecaster<'a> {
@@ -78,6 +81,7 @@ impl<'a> Forecaster<'a> {
             weeks: Weeks::of(known.now, days, known.bench.zone),
             assumed: assumed.iter().rev().map(|one| (&one.spot, (&one.supposed, outlook(one)))).collect(),
             potting: kinds.map(|kind| (kind, learnt(kind))).collect(),
+            cold_lacks: lacks_by_own_sowings(known, present),
         }
     }
 
@@ -184,6 +188,10 @@ impl<'a> Forecaster<'a> {
         let mut forecast = forecast_box(&case, family, ahead, &self.weeks, known.now, seed_of(container.name.as_str()));
         let probe = known.bench.stands_at(input.spot).any(|(_, left)| left.is_none());
         forecast.notes = notes(&case, input, &forecast, probe);
+        if input.counted && !input.ended {
+            let lack = known.cold_lacks.get(&container.name).or_else(|| self.cold_lacks.get(&container.name));
+            forecast.notes.extend(lack.copied().map(BoxNote::WantsChilling));
+        }
         BoxAnswer { trial: trial.clone(), spot: input.spot.clone(), ended: input.ended, forecast }
     }
 }

@@ -5,11 +5,12 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::Duration;
 
+use super::chilling::cold_lacks;
 use super::warmth::{GUESS_SETTLED_AFTER_US, READ_BEFORE_US, SETTLED_AFTER_US, Sources, Wanted, merge};
 use crate::bench::{Bench, Event, Name, Placement, SpotKind, Trial};
 use crate::civil::{Time, time_from_micros};
 use crate::diagnosis::ProbeTally;
-use crate::forecast::{DAYS_AHEAD, RECENT_DAYS, SLOT_US, earlier_days};
+use crate::forecast::{ColdLack, DAYS_AHEAD, RECENT_DAYS, SLOT_US, earlier_days};
 use crate::germination::{Calibrated, Evidence, Fit, Level, Passage};
 use crate::stats::parallel_take;
 use crate::store::{Interval, Store, StoreError, StretchTable};
@@ -39,6 +40,8 @@ pub struct Known {
     pub tallies: Vec<ProbeTally>,
     /// Species that have sprouted at a cold spot: for them warmth counts there too.
     sprouts_in_cold: BTreeSet<(Name, Event)>,
+    /// What present boxes in the warm lack of the moist cold that they are said to want.
+    pub(super) cold_lacks: BTreeMap<Name, ColdLack>,
     /// Stretches between looks that are known though `warmth` may not reach back to them.
     stretches: HashMap<Interval, Stretch>,
     /// Those of them that are settled and that the bench file does not hold yet.
@@ -82,6 +85,7 @@ impl Known {
             let from_us = first.timestamp_micros().saturating_sub(READ_BEFORE_US);
             let wanted = wanted(&known.bench, now, i64::MIN);
             (known.warmth, known.tallies) = Sources::new(store, &known.bench, now)?.since(from_us, &wanted)?;
+            known.cold_lacks = cold_lacks(&known.bench, &known.warmth, now);
             Ok(known)
         })
     }
@@ -138,6 +142,7 @@ impl Known {
                 let warmth = sources.within(from_us, now_us, &wanted(&known.bench, now, from_us))?;
                 found.extend(parallel_take(recent, |interval| worked_out(&warmth, interval)));
                 known.warmth = warmth;
+                known.cold_lacks = cold_lacks(&known.bench, &sources.where_chilled(&known.bench, now)?, now);
             }
             known.unkept = found.iter().filter_map(|(interval, stretch)| settled(interval, stretch, now_us)).collect();
             known.stretches.extend(found);
@@ -153,8 +158,9 @@ impl Known {
         };
         let sprouts_in_cold = bench.trials.values().filter(|trial| cold(trial)).map(kind_of_seed).collect();
         let (warmth, tallies) = (BTreeMap::new(), Vec::new());
-        let (stretches, unkept) = (HashMap::new(), Vec::new());
-        Ok(Self { now, bench, warmth, tallies, sprouts_in_cold, stretches, unkept, seen: store.last_warmth_change()? })
+        let (cold_lacks, stretches, unkept) = (BTreeMap::new(), HashMap::new(), Vec::new());
+        let seen = store.last_warmth_change()?;
+        Ok(Self { now, bench, warmth, tallies, sprouts_in_cold, cold_lacks, stretches, unkept, seen })
     }
 
     /// What the bench file could hold for the next question, and the last change of any warmth when it was read.
@@ -175,9 +181,8 @@ impl Known {
         let present: BTreeSet<_> = self.bench.present_batches(self.now).into_values().flatten().map(kind_of_seed).collect();
         let asked = |trial: &&Trial| concerning == Concerning::All || present.contains(&kind_of_seed(trial));
         let looked_at = self.bench.trials.values().filter(asked).flat_map(|trial| self.intervals_of(trial));
-        // What the cold did to seeds is asked of all sowings together.
-        let chilled =
-            self.bench.trials.values().filter(|_| concerning == Concerning::All).flat_map(|trial| self.weeks_in_cold(trial));
+        // What the cold did to seeds is asked of all sowings of a kind together.
+        let chilled = self.bench.trials.values().filter(asked).flat_map(|trial| self.weeks_in_cold(trial));
         looked_at.chain(chilled).collect()
     }
 

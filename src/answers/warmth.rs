@@ -4,10 +4,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::given::{As, steps};
 use crate::bench::{Bench, Name, Placement, Reading, Siting, SpotKind};
-use crate::civil::{Time, local_date, time_from_micros};
-use crate::diagnosis::{ProbeFinding, ProbeTally, may_differ_c, tally};
-use crate::quality::{FLAGS_REACH_US, Flag, Movement, Thresholds, apart, flag_stuck, flags, odd_days, stands_alone};
-use crate::stats::{parallel_map, parallel_take};
+use crate::civil::{Time, local_date, local_hour, time_from_micros};
+use crate::diagnosis::{Near, ProbeFinding, ProbeTally, may_differ_c, sited_apart_may_differ_c, tally};
+use crate::quality::{
+    FLAGS_REACH_US, Flag, Movement, SUN_REACH_US, SunStrike, SunStruck, Thresholds, apart, apart_by_night, fallen_out, flag_stuck,
+    flag_sun_struck, flags, odd_days, stands_alone,
+};
+use crate::stats::{median_of, parallel_map, parallel_take};
 use crate::store::{Store, StoreError};
 use crate::thermal::{Bridge, FILL_AROUND_US, FILL_REACH_US, ProbeSeries, SpotRecord, SpotWarmth, fill_gaps};
 use crate::units::MICROS_PER_HOUR;
@@ -17,8 +20,9 @@ const DAY_US: i64 = 24 * MICROS_PER_HOUR;
 const BEFORE_US: i64 = 3 * DAY_US;
 /// The day of a reading must be over, and the next reading known if there is one within hours.
 const AFTER_US: i64 = 2 * DAY_US;
-/// After an instant nothing measured has a part in what was measured there when this much has passed, microseconds.
-pub(super) const SETTLED_AFTER_US: i64 = AFTER_US + DAY_US;
+/// After an instant nothing measured has a part in what was measured there when this much has passed, microseconds: the days that tell
+/// whether the sun stood on a probe are the last to come.
+pub(super) const SETTLED_AFTER_US: i64 = AFTER_US + DAY_US + SUN_REACH_US;
 /// The same where hours were guessed.
 pub(super) const GUESS_SETTLED_AFTER_US: i64 = SETTLED_AFTER_US + FILL_REACH_US;
 /// Before an instant nothing measured has a part in what is known or guessed of it this much earlier.
@@ -63,20 +67,29 @@ impl<'a> Sources<'a> {
         let mut points = BTreeMap::new();
         let mut all = Vec::new();
         for probe in self.bench.placed_probes() {
-            let readings = self.read(probe, from_us, self.now.timestamp_micros())?;
-            let (readings, flags) = flagged(self.bench, probe, readings, from_us);
-            points.insert(probe, usable(self.bench, probe, &readings, &flags));
-            all.push((probe, readings, flags));
+            let until_us = self.now.timestamp_micros();
+            let flagged = Flagged::new(self.bench, probe, self.read(probe, from_us, until_us)?, from_us, until_us);
+            points.insert(probe, flagged.usable(self.bench, probe));
+            all.push((probe, flagged));
         }
         let moved: BTreeMap<&Name, Movement> = points.iter().map(|(probe, points)| (*probe, Movement::of(points))).collect();
-        let tallies = all.into_iter().map(|(probe, readings, mut flags)| {
+        let tallies = all.into_iter().map(|(probe, Flagged { readings, mut flags, sun })| {
             let mut tally = tally(probe.clone(), &readings, &flags, self.bench.zone);
+            tally.also.extend(
+                [(&sun.struck, false), (&sun.asked, true)]
+                    .into_iter()
+                    .filter_map(|(strikes, every_day)| self.sun(strikes, every_day)),
+            );
             let near = |other: &Name| other != probe && self.share_a_room(probe, other);
             let others: Vec<&Movement> = moved.iter().filter(|(other, _)| near(other)).map(|(_, moved)| moved).collect();
             let date = |time_us| time_from_micros(time_us).map(|time| local_date(time, self.bench.zone));
             let stuck = flag_stuck(&readings, &mut flags, &others, &Thresholds::of(self.bench, probe));
             let stuck = stuck.and_then(|(from, until)| Some(ProbeFinding::Stuck { from: date(from)?, until: date(until)? }));
             tally.also.extend(stuck);
+            let fallen = self.fallen_out(&points, probe);
+            tally.unsure = unsure(&readings, &flags, &sun.struck);
+            tally.unsure.extend(fallen.iter().map(|(since_us, _)| (*since_us, self.now.timestamp_micros())));
+            tally.also.extend(fallen.map(|(_, finding)| finding));
             tally.also.extend(points.keys().filter(|other| **other > probe).flat_map(|other| self.beside(&points, probe, other)));
             tally
         });
@@ -84,32 +97,87 @@ impl<'a> Sources<'a> {
         Ok((self.warmth(&points, wanted).0, tallies))
     }
 
-    /// What is to be said of two probes that stand at one spot now, each outside of no more than the room's air.
+    /// What is to be said of two probes that stand at one spot now, or both in the air of one room: where one reads the air and the other a box or
+    /// a spot, a mat or a cold pane may truly be between them.
     fn beside(&self, points: &Points<'_>, probe: &Name, other: &Name) -> Vec<ProbeFinding> {
         let stands = |probe: &Name| self.bench.placements.iter().rev().find(|placement| placement.probe == *probe);
         match (stands(probe), stands(other)) {
-            (Some(one), Some(two)) if one.spot == two.spot && one.siting == two.siting && one.siting != Siting::Room => {
-                self.together(points, one, two)
+            (Some(one), Some(two)) if one.siting == Siting::Room || two.siting == Siting::Room => {
+                let both = one.siting == two.siting && self.share_a_room(probe, other);
+                if both { self.in_one_room(points, one, two).into_iter().collect() } else { Vec::new() }
             }
+            (Some(one), Some(two)) if one.spot == two.spot => self.together(points, one, two),
             _ => Vec::new(),
         }
+    }
+
+    /// True temperatures that two probes read since both stand where they do.
+    fn read_since(points: &Points<'_>, placement: &Placement, since_us: i64) -> Option<Vec<(i64, f64)>> {
+        let all = points.get(&placement.probe)?;
+        let there = all.get(all.partition_point(|point| point.0 < since_us)..)?;
+        Some(there.iter().map(|(time_us, raw_c)| (*time_us, placement.true_celsius(*raw_c))).collect())
+    }
+
+    /// Two probes in the air of one room, by night.
+    fn in_one_room(&self, points: &Points<'_>, one: &Placement, two: &Placement) -> Option<ProbeFinding> {
+        let since_us = one.since.max(two.since).timestamp_micros();
+        let read = |placement| Self::read_since(points, placement, since_us);
+        let limit_c = sited_apart_may_differ_c(one, two);
+        let apart = apart_by_night(&read(one)?, &read(two)?, limit_c, self.bench.zone)?;
+        let since = local_date(time_from_micros(apart.since_us.max(since_us))?, self.bench.zone);
+        let uncalibrated = uncalibrated(one, two);
+        Some(ProbeFinding::Beside { other: two.probe.clone(), above_c: apart.above_c, since, uncalibrated, near: Near::OneRoom })
+    }
+
+    /// What is to be said of the days on which the sun stood on a probe.
+    fn sun(&self, strikes: &[SunStrike], every_day: bool) -> Option<ProbeFinding> {
+        let times: Vec<Time> = strikes.iter().filter_map(|strike| time_from_micros(strike.peak_us)).collect();
+        let mut days: Vec<_> = times.iter().map(|time| local_date(*time, self.bench.zone)).collect();
+        days.dedup();
+        let hours: Vec<f64> = times.iter().map(|time| local_hour(*time, self.bench.zone)).collect();
+        let above: Vec<f64> = strikes.iter().map(|strike| strike.above_c).collect();
+        Some(ProbeFinding::SunStruck {
+            days: days.len(),
+            first: *days.first()?,
+            last: *days.last()?,
+            hour: median_of(&hours),
+            above_c: median_of(&above),
+            every_day,
+        })
+    }
+
+    /// Since when a probe in a box moves as the air of its room does, unless its spot is said to be changed since; held against one that
+    /// reads that air, at its own spot if there is one, else one sited in the room.
+    fn fallen_out(&self, points: &Points<'_>, probe: &Name) -> Option<(i64, ProbeFinding)> {
+        let stands = |probe: &Name| self.bench.placements.iter().rev().find(|placement| placement.probe == *probe);
+        let own = stands(probe).filter(|own| own.siting == Siting::InBox)?;
+        let airs = points
+            .keys()
+            .filter_map(|other| stands(other))
+            .filter(|air| air.siting != Siting::InBox && air.probe != *probe && self.share_a_room(probe, &air.probe));
+        let air = airs.max_by_key(|air| (air.spot == own.spot, air.siting == Siting::Room))?;
+        let since_us = own.since.max(air.since).timestamp_micros();
+        let read = |placement| Self::read_since(points, placement, since_us);
+        let fallen = fallen_out(&read(own)?, &read(air)?, own.spot == air.spot, self.bench.zone)?;
+        let changed = self.bench.spots.get(&own.spot).and_then(|spot| spot.changed_by(self.now));
+        if changed.is_some_and(|changed| changed.timestamp_micros() >= fallen.since_us - DAY_US) {
+            return None;
+        }
+        let since = local_date(time_from_micros(fallen.since_us)?, self.bench.zone);
+        Some((fallen.since_us, ProbeFinding::FallenOut { air: air.probe.clone(), since, times: fallen.times }))
     }
 
     fn together(&self, points: &Points<'_>, one: &Placement, two: &Placement) -> Vec<ProbeFinding> {
         let other = &two.probe;
         let since_us = one.since.max(two.since).timestamp_micros();
-        let read = |placement: &Placement| -> Option<Vec<(i64, f64)>> {
-            let all = points.get(&placement.probe)?;
-            let there = all.get(all.partition_point(|point| point.0 < since_us)..)?;
-            Some(there.iter().map(|(time_us, raw_c)| (*time_us, placement.true_celsius(*raw_c))).collect())
-        };
+        let read = |placement: &Placement| Self::read_since(points, placement, since_us);
         let (Some(read_one), Some(read_two)) = (read(one), read(two)) else { return Vec::new() };
-        let uncalibrated = [one, two].iter().filter(|placement| placement.calibration.is_none()).count();
-        let limit_c = may_differ_c(uncalibrated);
+        let uncalibrated = uncalibrated(one, two);
+        let limit_c = if one.siting == two.siting { may_differ_c(uncalibrated) } else { sited_apart_may_differ_c(one, two) };
         let date = |time_us: i64| Some(local_date(time_from_micros(time_us.max(since_us))?, self.bench.zone));
         let apart = apart(&read_one, &read_two, limit_c).and_then(|apart| {
             let since = date(apart.since_us)?;
-            Some(ProbeFinding::Beside { other: other.clone(), above_c: apart.above_c, since, uncalibrated })
+            Some(ProbeFinding::Beside { other: other.clone(), above_c: apart.above_c, since, uncalibrated, near: Near::OneSpot })
         });
         // What has been so for days is told once.
         let odd = odd_days(&read_one, &read_two, limit_c);
@@ -163,22 +231,22 @@ impl<'a> Sources<'a> {
                 let there =
                     placement.since.timestamp_micros() <= until_us && left.is_none_or(|left| left.timestamp_micros() >= from_us);
                 if there && !read.contains_key(&placement.probe) {
-                    read.insert(&placement.probe, self.read(&placement.probe, from_us, until_us)?);
+                    let read_until_us = until_us.saturating_add(SUN_REACH_US).min(self.now.timestamp_micros());
+                    read.insert(&placement.probe, self.read(&placement.probe, from_us, read_until_us)?);
                 }
             }
         }
         let points = parallel_take(read.into_iter().collect(), |(probe, readings)| {
-            let (readings, flags) = flagged(bench, probe, readings, from_us);
-            (probe, usable(bench, probe, &readings, &flags))
+            (probe, Flagged::new(bench, probe, readings, from_us, until_us).usable(bench, probe))
         });
         Ok(points.into_iter().collect())
     }
 
-    /// A probe's readings, begun so far before `from_us` that the flags from then on are those of the whole series: at one that is
+    /// A probe's readings, begun so far before `from_us` that the flags from then on, and what the sun did, are those of the whole series: at one that is
     /// what it is whatever came before it.
     fn read(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<Vec<Reading>, StoreError> {
         let thresholds = Thresholds::of(self.bench, probe);
-        let before_us = from_us.saturating_sub(FLAGS_REACH_US);
+        let before_us = from_us.saturating_sub(SUN_REACH_US + FLAGS_REACH_US);
         let sure = self.store.last_reading_where(probe, before_us, |reading| stands_alone(reading, &thresholds))?;
         // The last reading may carry the very microsecond asked about.
         self.store.readings(probe, sure.unwrap_or(i64::MIN), until_us.saturating_add(1))
@@ -239,22 +307,73 @@ impl<'a> Sources<'a> {
     }
 }
 
-/// A probe's readings since `from_us` and their flags, which are the same as they would be among all readings, but for the last one's.
-fn flagged(bench: &Bench, probe: &Name, mut readings: Vec<Reading>, from_us: i64) -> (Vec<Reading>, Vec<Flag>) {
-    let mut flags = flags(&readings, &Thresholds::of(bench, probe));
-    let before = readings.partition_point(|reading| reading.time_us < from_us);
-    readings.drain(..before);
-    flags.drain(..before);
-    (readings, flags)
+/// A probe's readings with their flags, the same as they would be among all readings but for those of the last days.
+struct Flagged {
+    readings: Vec<Reading>,
+    flags: Vec<Flag>,
+    sun: SunStruck,
 }
 
-/// What may be reckoned with, by time.
-fn usable(bench: &Bench, probe: &Name, readings: &[Reading], flags: &[Flag]) -> Vec<(i64, f64)> {
-    let doubts: Vec<_> = bench.doubts.iter().filter(|doubt| doubt.probe == *probe).collect();
-    let doubted =
-        |time_us| !doubts.is_empty() && time_from_micros(time_us).is_some_and(|time| doubts.iter().any(|doubt| doubt.covers(time)));
-    let usable = readings.iter().zip(flags).filter(|(reading, flag)| flag.usable() && !doubted(reading.time_us));
-    usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
+impl Flagged {
+    /// Those of a time, out of readings that reach beyond it.
+    fn new(bench: &Bench, probe: &Name, mut readings: Vec<Reading>, from_us: i64, until_us: i64) -> Self {
+        let thresholds = Thresholds::of(bench, probe);
+        let mut flags = flags(&readings, &thresholds);
+        let untold = |strike: &SunStrike| {
+            let placed = bench
+                .placements
+                .iter()
+                .rev()
+                .find(|placed| placed.probe == *probe && placed.since.timestamp_micros() <= strike.from_us);
+            let spot = placed.and_then(|placed| bench.spots.get(&placed.spot));
+            spot.zip(time_from_micros(strike.from_us)).is_some_and(|(spot, time)| spot.kind_at(time) != SpotKind::Indoors)
+        };
+        let sun = flag_sun_struck(&readings, &mut flags, &thresholds, bench.zone, untold);
+        readings.truncate(readings.partition_point(|reading| reading.time_us <= until_us));
+        flags.truncate(readings.len());
+        let before = readings.partition_point(|reading| reading.time_us < from_us);
+        readings.drain(..before);
+        flags.drain(..before);
+        Self { readings, flags, sun }
+    }
+
+    /// What may be reckoned with, by time: nothing that the sun made.
+    fn usable(&self, bench: &Bench, probe: &Name) -> Vec<(i64, f64)> {
+        let doubts: Vec<_> = bench.doubts.iter().filter(|doubt| doubt.probe == *probe).collect();
+        let doubted = |time_us| {
+            !doubts.is_empty() && time_from_micros(time_us).is_some_and(|time| doubts.iter().any(|doubt| doubt.covers(time)))
+        };
+        let usable = self.readings.iter().zip(&self.flags).filter(|(reading, flag)| {
+            flag.usable() && !(flag.doubtful() && in_the_sun(&self.sun.struck, reading.time_us)) && !doubted(reading.time_us)
+        });
+        usable.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
+    }
+}
+
+fn in_the_sun(strikes: &[SunStrike], time_us: i64) -> bool {
+    let before = strikes.partition_point(|strike| strike.from_us <= time_us);
+    strikes[..before].last().is_some_and(|strike| strike.covers(time_us))
+}
+
+/// From each suspect reading that is reckoned with to the next reading, over two hours at most.
+fn unsure(readings: &[Reading], flags: &[Flag], struck: &[SunStrike]) -> Vec<(i64, i64)> {
+    let mut unsure: Vec<(i64, i64)> = Vec::new();
+    for (at, (reading, flag)) in readings.iter().zip(flags).enumerate() {
+        if !flag.doubtful() || in_the_sun(struck, reading.time_us) {
+            continue;
+        }
+        let next_us = readings.get(at + 1).map_or(reading.time_us, |next| next.time_us);
+        let until_us = next_us.min(reading.time_us.saturating_add(Bridge::default().always_us));
+        match unsure.last_mut() {
+            Some(last) if reading.time_us <= last.1 => last.1 = until_us,
+            _ => unsure.push((reading.time_us, until_us)),
+        }
+    }
+    unsure
+}
+
+fn uncalibrated(one: &Placement, two: &Placement) -> usize {
+    [one, two].iter().filter(|placement| placement.calibration.is_none()).count()
 }
 
 /// Stretches in order, those that meet made one.

@@ -16,7 +16,9 @@ pub use pairing::{CODE_MINUTES, May, Secret, device_of, device_seen, devices, of
 pub use sowing::{Sowing, box_named};
 pub use standing::{Corrected, Moving, NotEnded, Placing, closing, correct, place, placed, reopening};
 pub use temperature::{TypedDegrees, USUAL_SD_C};
-pub use typed::{Made, TakenBack, Undoable, Wish, examine, last_command, make, name_probe, take_back, undo_command, undo_last, undo_of};
+pub use typed::{
+    Made, TakenBack, Undoable, Wish, examine, last_command, make, name_probe, take_back, undo_command, undo_last, undo_of,
+};
 
 use std::path::Path;
 

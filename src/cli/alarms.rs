@@ -7,6 +7,7 @@ use super::Outcome;
 use super::config::Configured;
 use super::ways::Ways;
 use crate::bench::Name;
+use crate::civil::read_time;
 use crate::clock::{Clock, SystemClock};
 use crate::diagnosis::LoggerState;
 use crate::diagnosis::alarms::{Delivery, Event};
@@ -21,6 +22,9 @@ pub(super) struct Alarms {
     /// Answer as JSON, for other programs
     #[arg(long)]
     json: bool,
+    /// Those that were present then, as far as that is on record: of each thing the last alarm [default: now]
+    #[arg(long, value_name = "TIME", conflicts_with_all = ["seen", "test"])]
+    as_of: Option<String>,
     /// Say that they were seen: all, or the one about this spot, probe or box. They leave the things to do
     #[arg(long, value_name = "SUBJECT", num_args = 0..=1, value_parser = Name::new, conflicts_with_all = ["json", "test"])]
     seen: Option<Option<Name>>,
@@ -45,9 +49,20 @@ impl Alarms {
             return seen(&bench, subject.as_ref());
         }
         let store = Store::open_read_only(&bench)?;
-        let now = SystemClock.now();
-        let (known, states, deliveries) = (store.bench()?.as_of(now), store.alarms()?, store.deliveries()?);
-        let runs = matches!(LoggerLock::state(&bench)?, LoggerState::Runs(_));
+        let whole = store.bench()?;
+        let named = self.as_of.as_deref().map(|text| read_time(text, whole.zone)).transpose()?.map(|reckoned| reckoned.time);
+        let now = named.unwrap_or_else(|| SystemClock.now());
+        let known = whole.as_of(now);
+        let (mut states, mut deliveries) = (store.alarms()?, store.deliveries()?);
+        if named.is_some() {
+            states = states.into_iter().map(|state| state.as_of(now)).collect();
+            deliveries.retain(|delivery| delivery.tried.is_some_and(|tried| tried <= now));
+        }
+        // Whether a logger ran then is not on record.
+        let runs = match named {
+            Some(_) => None,
+            None => Some(matches!(LoggerLock::state(&bench)?, LoggerState::Runs(_))),
+        };
         let text = if self.json {
             alarms_json(&states, &deliveries, &known, now, runs)
         } else {

@@ -13,14 +13,14 @@ use crate::answers::{
     forecast_assuming, ledger, replay, to_keep,
 };
 use crate::bench::{Name, Trial};
-use crate::civil::{Time, read_time};
+use crate::civil::{Time, read_time, time_from_micros};
 use crate::clock::{Clock, SystemClock};
 use crate::diagnosis::{Because, Finding};
 use crate::exchange::{diagnosis_json, fit_json, forecast_json, replay_json};
 use crate::forecast::{BoxNote, KeptForecast, Ledger};
 use crate::germination::{self, Question, RateShape, RemovedRule};
 use crate::store::{Keepsakes, Store, StoreError};
-use crate::wording::{Cautions, Detail, chill_responses_text, diagnosis_text, fit_text, forecast_text, replay_text};
+use crate::wording::{Cautions, Detail, chill_responses_text, diagnosis_text, fit_text, forecast_text, later_words, replay_text};
 
 /// What every asking command takes.
 #[derive(Debug, clap::Args)]
@@ -226,6 +226,7 @@ impl Forecast {
         if self.replay {
             return self.replay(&desk, days);
         }
+        desk.note_what_is_later()?;
         let known = desk.known(Concerning::Present)?;
         let degrees = known.bench.units.unwrap_or_default();
         let assumed = super::assume::read(&self.assume, &known)?;
@@ -289,6 +290,7 @@ impl Diagnose {
         if let Some(batch) = &self.batch {
             desk.go_back_to(batch)?;
         }
+        desk.note_what_is_later()?;
         // All temperatures since the sowing are compared, at every spot.
         let known = Known::as_of(&desk.store, desk.now)?;
         let degrees = known.bench.units.unwrap_or_default();
@@ -349,6 +351,17 @@ impl Desk {
         }
         let mut progress = Progress::of("readings gone through");
         Ok(Known::at_present(&self.store, self.now, concerning, Tables::Used, &mut |done, of| progress.show(done, of))?)
+    }
+
+    /// Of the present: says what is on record for times that have not come, since no answer uses it.
+    fn note_what_is_later(&self) -> anyhow::Result<()> {
+        if self.of == Of::Present {
+            let (bench, newest_us) = (self.store.bench()?, self.store.newest_reading_us()?);
+            if let Some(later) = bench.later_than(self.now, newest_us.and_then(time_from_micros)) {
+                note(&later_words(&later, bench.zone));
+            }
+        }
+        Ok(())
     }
 
     /// Asks as of the time when the last box of a batch ended, if all have.

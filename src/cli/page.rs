@@ -50,7 +50,8 @@ impl Page {
         }
         let here = Here::new(Arc::new(SystemClock));
         let options = PageOptions { bench: bench.to_path_buf(), names: self.name, here };
-        let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().context("cannot start the page")?;
+        let runtime =
+            tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().context("cannot start the page")?;
         runtime.block_on(async {
             let mut interrupt = signal(SignalKind::interrupt())?;
             let mut terminate = signal(SignalKind::terminate())?;
@@ -83,8 +84,9 @@ async fn input_ends(asked: bool) {
 }
 
 fn bound(address: SocketAddr) -> anyhow::Result<TcpListener> {
-    TcpListener::bind(address)
-        .with_context(|| format!("cannot listen at {address}\n  next: another address or port with `--listen`, or stop what listens there"))
+    TcpListener::bind(address).with_context(|| {
+        format!("cannot listen at {address}\n  next: another address or port with `--listen`, or stop what listens there")
+    })
 }
 
 /// An address, with the usual port where none is said.
@@ -143,13 +145,18 @@ impl Pair {
             return Ok(Outcome::Done);
         }
         let may = if self.helper { May::Look } else { May::All };
-        let code = offer_pairing(&mut store, may, &self.name, SystemClock.now()).map_err(|error| super::record::refusal(error, "made"))?;
+        let code =
+            offer_pairing(&mut store, may, &self.name, SystemClock.now()).map_err(|error| super::record::refusal(error, "made"))?;
         let url = self.url.unwrap_or_else(|| format!("http://{}", SocketAddr::from((own_address(), PORT))));
         let (first, second) = code.letters().split_at(code.letters().len() / 2);
         let link = format!("{}/pair#{first}{second}", url.trim_end_matches('/'));
         let qr = QRBuilder::new(link.as_str()).build().map_err(|error| anyhow::anyhow!("cannot draw the code: {error:?}"))?;
         let mut out = std::io::stdout();
-        writeln!(out, "{}\nOpen this on the device within {CODE_MINUTES} minutes (its camera reads the square):\n  {link}", qr.to_str())?;
+        writeln!(
+            out,
+            "{}\nOpen this on the device within {CODE_MINUTES} minutes (its camera reads the square):\n  {link}",
+            qr.to_str()
+        )?;
         writeln!(out, "or open {url}/pair there and type {first}-{second}. The code works once.")?;
         writeln!(
             out,

@@ -15,6 +15,8 @@ pub struct BoxDiagnosis {
     pub ended: bool,
     /// The delay; none where nothing can be worked out.
     pub delay: Option<BoxDelay>,
+    /// Share of its warmth so far that was guessed, 0 to 1; none where nothing was worked out.
+    pub guessed: Option<f64>,
     /// What its species is known to sprout well in; none where nothing was worked out.
     pub liked: Option<Liked>,
     /// How its seeds were chilled; none where nothing of that is on record or wanted.

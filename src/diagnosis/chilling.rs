@@ -10,7 +10,7 @@ pub use count::{CHILLS_FROM_C, CHILLS_TO_C, ChillDays, Spell, Stood, ToldBy};
 use count::{FREEZES_BELOW_C, Piece, outside, pace, pieces, reached, spells, sum};
 pub use plan::{ChillPlan, PlanBy, TreatmentCold, cold_alone, cold_in_words};
 use said::too_warm;
-pub use said::{ChillTodo, ColdAdvice, ColdEvent, chilling_findings, chilling_todo};
+pub use said::{ChillTodo, ColdAdvice, ColdEvent, chilling_findings, chilling_todo, sprouted_enough};
 
 use crate::bench::{Check, Lot, Name, SpotKind, Trial};
 use crate::civil::{Time, Zone, time_from_micros};

@@ -1,9 +1,12 @@
 //! One box against every spot of the bench.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use super::causes::{CAUSES, Cause, shares};
+use super::finding::SAID_FROM;
 use super::gains::{Gains, SLOTS_PER_DAY, days_until};
+use super::hinge::{Hinge, hinge};
 use super::moves::{MoveGain, moves};
 use crate::bench::{Name, Trial};
 use crate::forecast::{Outlook, Weather};
@@ -31,6 +34,19 @@ pub struct SpotPath<'a> {
     pub offsets: Vec<f64>,
     /// How many more boxes have room there; none: not said.
     pub room: Option<u32>,
+    /// The probes that it is known by, where none of them was ever calibrated.
+    pub uncalibrated: Vec<Name>,
+    /// When its readings were suspect.
+    pub doubted: Vec<Doubted>,
+}
+
+/// Quarters of an hour, counted from leaving the cold (or sowing), in which a probe's readings were suspect.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Doubted {
+    /// The probe.
+    pub probe: Name,
+    /// When.
+    pub slots: Range<usize>,
 }
 
 /// A box with the path it really took.
@@ -90,10 +106,14 @@ pub struct BoxDelay {
     pub delay_days: Spread,
     /// Chance that the delay is at least a day and a tenth of the time.
     pub chance: f64,
+    /// What this hangs on, where it would be gone if a probe were a little wrong.
+    pub hinge: Option<Hinge>,
     /// Factor on the requirement that only the box itself explains; above 1 slower.
     pub slower: Spread,
     /// Chance that this factor is over 1.15.
     pub slower_chance: f64,
+    /// Days that this factor costs at the warmth that it had.
+    pub slower_days: Spread,
     /// Moving it today, by spot.
     pub moves: Vec<MoveGain>,
     /// Days lost by cause.
@@ -121,7 +141,7 @@ pub fn diagnose_box(
     let best = dates.fastest()?;
     let delays = dates.behind(best);
     let late = delays.iter().zip(&dates.spot_days[best]);
-    let late = late.filter(|(delay, best)| **delay >= LEAST_DELAY_DAYS.max(LEAST_DELAY_SHARE * **best)).count();
+    let chance = share(late.filter(|(delay, best)| is_late(**delay, **best)).count(), delays.len());
     let lost = lost_by_cause(&paths, &dates, best);
     let own = Warmth::of(placed, &paths.names, best, middle);
     let (name, path) = (paths.names[best], &placed.spots[paths.names[best]]);
@@ -138,14 +158,21 @@ pub fn diagnose_box(
         lost_by_day: own.lost_by_day,
         hot_at_night: own.hot_at_night,
         delay_days: if compared { spread_of(&delays) } else { Spread::default() },
-        chance: share(late, delays.len()),
+        chance,
+        hinge: if chance >= SAID_FROM { hinge(&paths, best) } else { None },
         slower_chance: share(factors.iter().filter(|factor| **factor > SLOWER).count(), factors.len()),
         slower: spread_of(factors),
         moves: moves(&paths, &dates, middle),
+        slower_days: finite_spread(&dates.slower_days),
         lost: LostDays { rest: finite_spread(&dates.own_rest), ..lost },
         gathered: own.thermal_time / middle.ln_half.exp(),
         lost_at: own.lost_at,
     })
+}
+
+/// Whether so many days behind a spot that takes `best` days are a delay.
+pub(super) fn is_late(delay: f64, best: f64) -> bool {
+    delay >= LEAST_DELAY_DAYS.max(LEAST_DELAY_SHARE * best)
 }
 
 fn share(count: usize, of: usize) -> f64 {
@@ -179,14 +206,31 @@ impl<'a> Paths<'a> {
         self.names.iter().position(|name| *name == spot).map_or(0.0, |at| self.levels[draw][at])
     }
 
-    fn own(&self, draw: usize) -> Gains<'a> {
+    /// The same with one spot warmer by so many °C than it was read.
+    pub(super) fn with(&self, spot: &Name, by_c: f64) -> Self {
+        let warmer = |levels: &Vec<f64>| {
+            self.names.iter().zip(levels).map(|(name, level)| level + if *name == spot { by_c } else { 0.0 }).collect()
+        };
+        Self { names: self.names.clone(), levels: self.levels.iter().map(warmer).collect(), ..*self }
+    }
+
+    pub(super) fn draws(&self) -> usize {
+        self.needs.len()
+    }
+
+    /// What half of the seeds need, °C·d.
+    pub(super) fn half(&self, draw: usize) -> f64 {
+        self.needs[draw].typical.ln_half.exp()
+    }
+
+    pub(super) fn own(&self, draw: usize) -> Gains<'a> {
         let shift = |slot: usize| self.level_at(draw, self.placed.own_spots[slot]);
         let later = self.level_at(draw, self.placed.spot);
         let rate = &self.needs[draw].typical.rate;
         Gains::new(self.placed.own_past_c, shift, later, rate, self.own_outlook, &self.weather[draw])
     }
 
-    fn at(&self, draw: usize, spot: usize) -> Gains<'a> {
+    pub(super) fn at(&self, draw: usize, spot: usize) -> Gains<'a> {
         let path = &self.placed.spots[self.names[spot]];
         let level = self.levels[draw][spot];
         Gains::new(&path.past_c, |_| level, level, &self.needs[draw].typical.rate, path.outlook, &self.weather[draw])
@@ -212,6 +256,8 @@ pub(super) struct Dates {
     pub(super) moved: Vec<Moved>,
     factors: Vec<f64>,
     own_rest: Vec<f64>,
+    /// Days that box and lot cost together.
+    slower_days: Vec<f64>,
 }
 
 /// What a move would change, by draw.
@@ -234,6 +280,7 @@ impl Dates {
             moved: vec![Default::default(); spots],
             factors: Vec::new(),
             own_rest: Vec::new(),
+            slower_days: Vec::new(),
         };
         (0..paths.needs.len()).for_each(|draw| dates.add(paths, draw, family));
         dates
@@ -246,7 +293,10 @@ impl Dates {
         let own_day = days_until(|slot| own.at(slot), half, 0, paths.slots);
         self.own_days.push(own_day);
         self.factors.push(need.ln_slower.exp());
-        self.own_rest.push(days_until(|slot| own.at(slot), need.own.ln_half.exp(), 0, paths.slots) - own_day);
+        let box_day = days_until(|slot| own.at(slot), need.own.ln_half.exp(), 0, paths.slots);
+        let usual_day = days_until(|slot| own.at(slot), (need.own.ln_half - need.ln_slower).exp(), 0, paths.slots);
+        self.own_rest.push(box_day - own_day);
+        self.slower_days.push(box_day - usual_day);
 
         let so_far = own.so_far();
         let until_half = |gains: &Gains<'_>| {
@@ -365,7 +415,7 @@ impl Warmth {
 }
 
 /// Days between two dates of which either may be never: never against never is no difference.
-fn apart(own: f64, other: f64) -> f64 {
+pub(super) fn apart(own: f64, other: f64) -> f64 {
     if own == other { 0.0 } else { own - other }
 }
 

@@ -1,14 +1,15 @@
 //! What may be said of a box, and what should be done: fixed rules on worked-out numbers.
 
+use super::hinge::{HangsOn, Hinge};
 use super::moves::{Liked, MoveDoubt, MoveGain};
-use super::suspects::{Suspect, suspects};
-use super::{BoxDelay, ColdAdvice};
-use crate::bench::{Check, Lot, Name, Trial};
+use super::suspects::Suspect;
+use super::{BoxDelay, Caution, ColdAdvice};
+use crate::bench::{Check, Name, Trial};
 use crate::germination::{Fit, FitWarning, Informant};
 use crate::stats::Spread;
 
 /// A finding is said from this chance on.
-const SAID_FROM: f64 = 0.8;
+pub(super) const SAID_FROM: f64 = 0.8;
 /// Warmth lost by day, as a share of all lost, from which a cold spot is cold by day too.
 const BY_DAY_TOO: f64 = 0.25;
 /// Share of the hot hours at night from which a hot spot is hot by night too.
@@ -70,6 +71,8 @@ pub enum Because {
     InTheCold,
     /// There is no other spot to compare with.
     OneSpotOnly,
+    /// No other spot was measured for long enough to compare with.
+    OthersUnmeasured,
     /// No past sowing of this species has taught anything.
     NothingLearnt,
     /// It has gathered too little warmth.
@@ -78,6 +81,10 @@ pub enum Because {
     OptimumUnknown,
     /// The difference is within what probes and chance make.
     WithinChance,
+    /// It would be gone if a probe that was never calibrated were half a degree off.
+    HalfADegree,
+    /// It would be gone without readings that are suspect.
+    DoubtedReadings,
 }
 
 /// What to do next.
@@ -97,21 +104,12 @@ pub enum Advice {
     Tend,
     /// Something about the cold that it stands in or wants.
     Cold(ColdAdvice),
+    /// Hold these probes into ice slush.
+    Calibrate(Vec<Name>),
+    /// See to these probes.
+    SeeTo(Vec<Name>),
     /// Sow at two temperatures, or log on.
     LearnMore,
-}
-
-/// The usual caution that belongs to an advice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Caution {
-    /// Adding warmth with mats or lamps.
-    Heat,
-    /// Handling mould.
-    Mould,
-    /// Handling what seeds are treated with.
-    Chemicals,
-    /// Chilling moist seed.
-    Cold,
 }
 
 /// One thing said of a box.
@@ -133,60 +131,68 @@ impl Finding {
     /// "Nothing can be told yet", and why.
     #[must_use]
     pub fn too_early(because: Because) -> Self {
-        Self { kind: Kind::TooEarlyToTell, chance: None, because: Some(because), advice: Some(Advice::LearnMore), caution: None }
+        Self { because: Some(because), ..Self::advising(Kind::TooEarlyToTell, None, Some(Advice::LearnMore), None) }
     }
-}
 
-impl Finding {
+    /// A finding with the caution that goes with its advice, for a box that has stood at `here_c` on average, °C, where that is known.
+    #[must_use]
+    pub fn advising(kind: Kind, chance: Option<f64>, advice: Option<Advice>, here_c: Option<f64>) -> Self {
+        let caution = advice.as_ref().and_then(|advice| advice.caution(here_c));
+        Self { kind, chance, because: None, advice, caution }
+    }
+
     /// Nothing can be done for a box that has ended.
     pub fn without_advice(&mut self) {
         (self.advice, self.caution) = (None, None);
     }
 }
 
-/// Everything to say of one box. `own_sowings`: past sowings of the species that taught something, besides this box; `spots`: as
-/// many it could be compared over.
+/// Everything to say of one box. `suspected`: what may be behind slowness that warmth does not explain; `own_sowings`: past sowings
+/// of the species that taught something, besides this box; `alone`: why there is no other spot to compare with, where there is none.
 #[must_use]
 pub fn findings(
     delay: &BoxDelay,
     fit: &Fit,
     trial: &Trial,
-    lot: Option<&Lot>,
+    suspected: Vec<Suspect>,
     spot: &Name,
     own_sowings: usize,
-    spots: usize,
+    alone: Option<Because>,
 ) -> Vec<Finding> {
     let mut findings = Vec::new();
     let nothing_learnt = fit.warnings.contains(&FitWarning::NothingLearnt);
-    if delay.chance >= SAID_FROM {
+    if let Some(hinge) = delay.hinge.as_ref().filter(|_| delay.chance >= SAID_FROM) {
+        findings.push(hanging(hinge));
+    } else if delay.chance >= SAID_FROM {
         findings.extend(slow(delay, fit));
-    } else if spots < 2 {
-        findings.push(Finding::too_early(Because::OneSpotOnly));
+    } else if let Some(why) = alone {
+        findings.push(Finding::too_early(why));
     } else if nothing_learnt {
         findings.push(Finding::too_early(Because::NothingLearnt));
     } else if delay.gathered < EARLY && delay.best_spot.as_ref() != Some(spot) {
         findings.push(Finding::too_early(Because::LittleWarmth));
     } else if delay.chance <= 1.0 - SAID_FROM {
-        let chance = Some(1.0 - delay.chance);
-        findings.push(Finding { kind: Kind::OnCourse, chance, because: None, advice: None, caution: None });
+        findings.push(Finding::advising(Kind::OnCourse, Some(1.0 - delay.chance), None, None));
     } else {
         findings.push(Finding::too_early(Because::WithinChance));
     }
-    if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && middle(&delay.lost.rest) >= WORTH_DAYS {
-        let advice = Some(Advice::LookInside(suspects(trial, lot)));
-        findings.push(Finding {
-            kind: Kind::SlowBeyondTemperature,
-            chance: Some(delay.slower_chance),
-            because: None,
-            advice,
-            caution: Some(Caution::Mould),
-        });
+    if own_sowings >= 2 && delay.slower_chance >= SAID_FROM && middle(&delay.slower_days) >= WORTH_DAYS {
+        let advice = Some(Advice::LookInside(suspected));
+        findings.push(Finding::advising(Kind::SlowBeyondTemperature, Some(delay.slower_chance), advice, Some(delay.mean_c)));
     }
     if dry_or_mouldy(&trial.checks, trial.container.seeds) {
-        let advice = Some(Advice::Tend);
-        findings.push(Finding { kind: Kind::BoxDryOrMouldy, chance: None, because: None, advice, caution: Some(Caution::Mould) });
+        findings.push(Finding::advising(Kind::BoxDryOrMouldy, None, Some(Advice::Tend), Some(delay.mean_c)));
     }
     findings
+}
+
+/// No verdict where it hangs on a probe, but what would settle it.
+fn hanging(hinge: &Hinge) -> Finding {
+    let (because, advice) = match hinge.on {
+        HangsOn::HalfADegree => (Because::HalfADegree, Advice::Calibrate(hinge.probes.clone())),
+        HangsOn::DoubtedReadings => (Because::DoubtedReadings, Advice::SeeTo(hinge.probes.clone())),
+    };
+    Finding { advice: Some(advice), ..Finding::too_early(because) }
 }
 
 /// A delay that is there: its kind, and what a move would do.
@@ -205,21 +211,9 @@ fn slow(delay: &BoxDelay, fit: &Fit) -> Vec<Finding> {
         return vec![Finding::too_early(Because::OptimumUnknown)];
     }
     let advice = move_advised(&delay.moves, &liked);
-    // Only a move towards warmth adds any.
-    let warmer = |gain: &MoveGain| gain.lately.mean_c > delay.mean_c;
-    let caution = match &advice {
-        Advice::MoveTo(gain) | Advice::TryOne(gain) | Advice::MakeRoom(gain) => warmer(gain).then_some(Caution::Heat),
-        Advice::LeaveIt | Advice::LookInside(_) | Advice::Tend | Advice::Cold(_) | Advice::LearnMore => None,
-    };
-    let mut said = vec![Finding { kind, chance: Some(delay.chance), because: None, advice: Some(advice.clone()), caution }];
-    if let Advice::TryOne(gain) = advice {
-        said.push(Finding {
-            kind: Kind::WarmthMayHarm,
-            chance: None,
-            because: None,
-            advice: Some(Advice::TryOne(gain)),
-            caution: Some(Caution::Heat),
-        });
+    let mut said = vec![Finding::advising(kind, Some(delay.chance), Some(advice.clone()), Some(delay.mean_c))];
+    if let Advice::TryOne(_) = advice {
+        said.push(Finding::advising(Kind::WarmthMayHarm, None, Some(advice), Some(delay.mean_c)));
     }
     said
 }

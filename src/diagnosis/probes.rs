@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use crate::bench::{Name, Reading};
+use crate::bench::{Name, Placement, Reading};
 use crate::civil::{Zone, local_date, time_from_micros};
 use crate::quality::Flag;
 
@@ -31,6 +31,8 @@ pub struct ProbeTally {
     pub days: Vec<ProbeDay>,
     /// What else was found of it.
     pub also: Vec<ProbeFinding>,
+    /// Stretches of time, in microseconds, in which its readings were suspect and yet reckoned with.
+    pub unsure: Vec<(i64, i64)>,
 }
 
 /// Why a probe is doubted.
@@ -71,7 +73,42 @@ pub enum ProbeFinding {
         since: NaiveDate,
         /// How many of the two were never calibrated.
         uncalibrated: usize,
+        /// How near to each other they are.
+        near: Near,
     },
+    /// On some days the sun stood on the probe itself; what it showed then is left out.
+    SunStruck {
+        /// How many days.
+        days: usize,
+        /// The first of them.
+        first: NaiveDate,
+        /// The last of them.
+        last: NaiveDate,
+        /// The hour of the local clock at which that was highest, the middle one.
+        hour: f64,
+        /// How far it then stood above what it read around that, °C, the middle one.
+        above_c: f64,
+        /// It was as clear every day, so that it may also be something switched by a clock: nothing is left out.
+        every_day: bool,
+    },
+    /// Said to be in a box, it moves as the room's air does.
+    FallenOut {
+        /// The probe that reads the air.
+        air: Name,
+        /// Since this day.
+        since: NaiveDate,
+        /// How many times as much as before it moves beside that.
+        times: f64,
+    },
+}
+
+/// How near two probes are that are held against each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Near {
+    /// At one spot.
+    OneSpot,
+    /// In the air of one room, compared by night.
+    OneRoom,
 }
 
 /// What two probes at one spot may differ by before anything is said, °C: half a degree between places of one spot, and as much more
@@ -79,6 +116,13 @@ pub enum ProbeFinding {
 #[must_use]
 pub fn may_differ_c(uncalibrated: usize) -> f64 {
     0.5 + 0.25 * uncalibrated as f64
+}
+
+/// What two probes that are sited unlike each other, or both in a room's air, may differ by before anything is said, °C: twice the standard
+/// deviation of their difference, by what calibration and siting leave open of each.
+#[must_use]
+pub fn sited_apart_may_differ_c(one: &Placement, two: &Placement) -> f64 {
+    2.0 * one.sd_c().hypot(two.sd_c())
 }
 
 /// Counts a probe's flags by local day.
@@ -96,7 +140,7 @@ pub fn tally(probe: Name, readings: &[Reading], flags: &[Flag], zone: Zone) -> P
             day.failed += usize::from(!flag.usable());
         }
     }
-    ProbeTally { probe, days, also: Vec::new() }
+    ProbeTally { probe, days, also: Vec::new(), unsure: Vec::new() }
 }
 
 /// What is to be said of a probe from a date on.
@@ -109,7 +153,8 @@ pub fn doubted(tally: &ProbeTally, since: NaiveDate) -> Vec<ProbeFinding> {
     let present = |finding: &&ProbeFinding| match finding {
         ProbeFinding::Stuck { until, .. } => *until >= since,
         ProbeFinding::OddDays { last, .. } => *last >= since,
-        ProbeFinding::BadDays { .. } | ProbeFinding::Beside { .. } => true,
+        ProbeFinding::SunStruck { last, .. } => *last >= since,
+        ProbeFinding::BadDays { .. } | ProbeFinding::Beside { .. } | ProbeFinding::FallenOut { .. } => true,
     };
     worst.into_iter().chain(tally.also.iter().filter(present).cloned()).collect()
 }

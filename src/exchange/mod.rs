@@ -25,8 +25,8 @@ pub use other_table::OtherTable;
 pub use png::{PngError, png};
 pub use readings::{ReadAt, Series};
 pub use shapes::{
-    alarms_json, compare_json, diagnosis_json, fit_json, forecast_json, letter_json, plan_json, replay_json, status_json,
-    trial_json,
+    alarms_json, away_json, compare_json, diagnosis_json, fit_json, forecast_json, letter_json, plan_json, replay_json,
+    status_json, trial_json,
 };
 pub use share::shareable;
 pub use table_form::{Column, Dates, ProbeOf, TableForm, Told};

@@ -270,7 +270,8 @@ fn event_forecast(at: &[f64], end_us: f64) -> EventForecast {
 }
 
 /// Share of the warmth up to the last look that was guessed, at the middle draw; by hours where there was no warmth.
-fn imputed_share(evidence: &Evidence, needs: &[Needs]) -> Option<f64> {
+#[must_use]
+pub fn imputed_share(evidence: &Evidence, needs: &[Needs]) -> Option<f64> {
     let rate = needs.get(needs.len() / 2)?.rate;
     let sum = |part: &dyn Fn(&crate::thermal::Stretch) -> f64| -> f64 { evidence.stretches().map(part).sum() };
     let share = |guessed: f64, known: f64| if guessed + known > 0.0 { Some(guessed / (guessed + known)) } else { None };

@@ -2,6 +2,28 @@
 
 use crate::germination::Prior;
 
+/// Who says that seeds want moist cold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ColdWantedBy {
+    /// What is noted of their lot.
+    Lot,
+    /// The words of the box's own treatment.
+    Treatment,
+    /// The grower's past sowings of the species, chilled for three lengths or more.
+    OwnSowings,
+}
+
+/// Moist cold that seeds standing in the warm were to have first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ColdLack {
+    /// Days that they are known to want.
+    pub wanted_days: f64,
+    /// Days that they had.
+    pub had_days: f64,
+    /// Who says so.
+    pub by: ColdWantedBy,
+}
+
 /// Something to know beside a box's forecast.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum BoxNote {
@@ -11,6 +33,8 @@ pub enum BoxNote {
     NoReadings,
     /// It stands in the cold, where this species makes no progress: dates count from the day it is taken out.
     InTheCold,
+    /// Its seeds are known to want moist cold first and had none, or too little.
+    WantsChilling(ColdLack),
     /// Its seeds were not counted, so only what was seen can be said.
     SeedsNotCounted,
     /// Its seeds were counted roughly: the middle is taken.

@@ -163,7 +163,8 @@ impl App {
     fn work(&self) {
         while !self.ends.load(Ordering::SeqCst) {
             let now = self.now();
-            let asleep = now.timestamp_micros() - self.asked_us.load(Ordering::Relaxed) > ASLEEP_AFTER.num_microseconds().unwrap_or(i64::MAX);
+            let asleep = now.timestamp_micros() - self.asked_us.load(Ordering::Relaxed)
+                > ASLEEP_AFTER.num_microseconds().unwrap_or(i64::MAX);
             if !asleep {
                 let trouble = self.work_once(now).err().map(|error| error.to_string());
                 *self.trouble.lock().unwrap_or_else(PoisonError::into_inner) = trouble;

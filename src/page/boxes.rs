@@ -20,7 +20,10 @@ use crate::charts::{Look, Size, Temperature, Warmth, box_outlook, dates_axis, da
 use crate::diagnosis::{BoxDiagnosis, MoveGain};
 use crate::forecast::SLOT_US;
 use crate::thermal::Rate;
-use crate::wording::{advice_words, box_words, doubt_of_move_words, evidence_words, gain_words, in_place, look_words, moment, seeds_words, stand_words};
+use crate::wording::{
+    advice_words, box_words, doubt_of_move_words, evidence_words, gain_words, in_place, look_words, moment, seeds_words,
+    stand_words,
+};
 
 /// Columns of a figure of temperatures.
 const COLUMNS: usize = 500;
@@ -167,7 +170,11 @@ async fn drawn(
     .await
 }
 
-pub(super) async fn sprouts(State(app): State<Arc<App>>, Path(name): Path<String>, Query(wanted): Query<Wanted>) -> Result<Response, Refusal> {
+pub(super) async fn sprouts(
+    State(app): State<Arc<App>>,
+    Path(name): Path<String>,
+    Query(wanted): Query<Wanted>,
+) -> Result<Response, Refusal> {
     drawn(app, name, move |picture, trial| {
         let one = forecast_of(picture, &trial.container.name)?;
         Some(outlook_svg(&box_outlook(one, picture.as_of, picture.known.bench.zone)?, wanted.look(), wanted.size()))
@@ -175,7 +182,11 @@ pub(super) async fn sprouts(State(app): State<Arc<App>>, Path(name): Path<String
     .await
 }
 
-pub(super) async fn warmth(State(app): State<Arc<App>>, Path(name): Path<String>, Query(wanted): Query<Wanted>) -> Result<Response, Refusal> {
+pub(super) async fn warmth(
+    State(app): State<Arc<App>>,
+    Path(name): Path<String>,
+    Query(wanted): Query<Wanted>,
+) -> Result<Response, Refusal> {
     drawn(app, name, move |picture, trial| {
         let degrees = picture.known.bench.units.unwrap_or_default();
         Some(warmth_svg(&warmth_figure(picture, trial, degrees)?, wanted.look(), wanted.size()))

@@ -39,7 +39,10 @@ impl Frame {
     }
 
     pub(super) fn is_at(&self, place: &str) -> bool {
-        matches!((self.place, place), (Place::Today, "today") | (Place::Round, "round") | (Place::Sow, "sow") | (Place::Move, "move") | (Place::More, "more"))
+        matches!(
+            (self.place, place),
+            (Place::Today, "today") | (Place::Round, "round") | (Place::Sow, "sow") | (Place::Move, "move") | (Place::More, "more")
+        )
     }
 }
 

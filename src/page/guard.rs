@@ -187,7 +187,10 @@ async fn visitor(app: &Arc<App>, headers: &HeaderMap, host: &str, ends: Ends, no
     let Some(token) = token(headers) else { return Ok(Visitor::Stranger) };
     let from = ends.remote.ip();
     if app.failures.too_many(from, now_us) {
-        return Err(Refusal::new(StatusCode::TOO_MANY_REQUESTS, "too many wrong keys came from this device: it may try again in ten minutes"));
+        return Err(Refusal::new(
+            StatusCode::TOO_MANY_REQUESTS,
+            "too many wrong keys came from this device: it may try again in ten minutes",
+        ));
     }
     let now = app.now();
     let found = app
@@ -261,7 +264,15 @@ mod tests {
     fn only_names_and_addresses_of_this_computer_are_answered() {
         let local: SocketAddr = "192.168.1.5:7333".parse().unwrap();
         let names = ["bench.lan".to_owned()];
-        for ours in ["localhost:7333", "LocalHost:7333", "127.0.0.1:7333", "[::1]:7333", "192.168.1.5:7333", "bench.lan:7333", "Bench.LAN:7333"] {
+        for ours in [
+            "localhost:7333",
+            "LocalHost:7333",
+            "127.0.0.1:7333",
+            "[::1]:7333",
+            "192.168.1.5:7333",
+            "bench.lan:7333",
+            "Bench.LAN:7333",
+        ] {
             assert!(host_is_ours(ours, local, &names), "{ours}");
         }
         let others = [
@@ -289,7 +300,8 @@ mod tests {
     #[test]
     fn a_change_comes_from_a_page_of_the_same_address() {
         assert!(origin_is_ours("http://bench.lan:7333", "bench.lan:7333"));
-        for other in ["null", "http://bench.lan", "http://evil.example", "http://bench.lan:7333.evil.example", "bench.lan:7333", ""] {
+        for other in ["null", "http://bench.lan", "http://evil.example", "http://bench.lan:7333.evil.example", "bench.lan:7333", ""]
+        {
             assert!(!origin_is_ours(other, "bench.lan:7333"), "{other}");
         }
     }

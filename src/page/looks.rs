@@ -65,7 +65,9 @@ pub(super) async fn record(State(app): State<Arc<App>>, Json(sent): Json<Sent>) 
 
 fn recorded(app: &App, sent: Sent) -> Result<Done, Refusal> {
     let now = app.now();
-    if !REQUEST_LETTERS.contains(&sent.request.len()) || !sent.request.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-') {
+    if !REQUEST_LETTERS.contains(&sent.request.len())
+        || !sent.request.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
+    {
         return Err(Refusal::of_field("request", "a page's own number is 16 to 64 letters and digits"));
     }
     // However that clock is set: how long ago it was, is told by it alone.

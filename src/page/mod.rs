@@ -9,6 +9,8 @@ mod boxes;
 mod correct;
 mod ends;
 mod form;
+#[cfg(test)]
+mod forms_tried;
 mod frame;
 mod guard;
 mod handled;
@@ -27,8 +29,6 @@ mod shelf;
 mod sow;
 mod spots;
 mod today;
-#[cfg(test)]
-mod forms_tried;
 #[cfg(test)]
 mod tried;
 mod ways;

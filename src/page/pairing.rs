@@ -44,10 +44,7 @@ pub(super) async fn pair(State(app): State<Arc<App>>, Extension(ends): Extension
     let paired = app.aside(move |app| Ok(app.file.change(|store| let_in(store, &sent.code, now))?)).await;
     match paired {
         Ok(Some(token)) => {
-            let cookie = format!(
-                "{COOKIE_NAME}={}; Path=/; Max-Age={KNOWN_SECONDS}; HttpOnly; SameSite=Strict",
-                token.letters()
-            );
+            let cookie = format!("{COOKIE_NAME}={}; Path=/; Max-Age={KNOWN_SECONDS}; HttpOnly; SameSite=Strict", token.letters());
             let done = Done { said: "This device is paired.".to_owned(), go: Some("/".to_owned()), ..Done::default() };
             ([(SET_COOKIE, cookie)], Json(done)).into_response()
         }

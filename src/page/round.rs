@@ -51,7 +51,10 @@ pub(super) async fn spots(State(app): State<Arc<App>>, Extension(visitor): Exten
             let (rest, seen) = standing(&bench, spot, now);
             (spot.clone(), rest.len(), rest.len() + seen.len())
         });
-        shown(&Spots { frame: Frame::new("A round", Place::Round, visitor, known), spots: spots.filter(|(_, _, all)| *all > 0).collect() })
+        shown(&Spots {
+            frame: Frame::new("A round", Place::Round, visitor, known),
+            spots: spots.filter(|(_, _, all)| *all > 0).collect(),
+        })
     })
     .await
 }

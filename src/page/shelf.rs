@@ -110,7 +110,10 @@ pub(super) fn standing_at<'a>(bench: &'a Bench, spot: &'a Name, now: Time) -> im
 
 fn temperature_words(bench: &Bench, picture: Option<&Picture>, spot: &Name) -> String {
     let degrees = bench.units.unwrap_or_default();
-    picture.and_then(|picture| picture.temperatures.get(spot)).map(|(celsius, _)| degrees_words(*celsius, degrees)).unwrap_or_default()
+    picture
+        .and_then(|picture| picture.temperatures.get(spot))
+        .map(|(celsius, _)| degrees_words(*celsius, degrees))
+        .unwrap_or_default()
 }
 
 /// "gives 8.1 °C·d a day (tomato)": of the kinds of seed that stand there, two at most.
@@ -121,12 +124,18 @@ fn gives_words(picture: &Picture, spot: &Name, here: &[&Trial]) -> String {
     for trial in here {
         let container = &trial.container;
         let key = (container.species.clone(), container.event);
-        let Some(needs) = picture.needs.get(&key).filter(|_| !kinds.contains(&&container.species) && kinds.len() < 2) else { continue };
+        let Some(needs) = picture.needs.get(&key).filter(|_| !kinds.contains(&&container.species) && kinds.len() < 2) else {
+            continue;
+        };
         if matches!(needs.rate, Rate::Days) || picture.known.counts_from(trial).is_none() {
             continue;
         }
         kinds.push(&container.species);
-        words.push(format!("{}: {}", container.species, per_day(needs.rate.per_day(*celsius), picture.known.bench.units.unwrap_or_default())));
+        words.push(format!(
+            "{}: {}",
+            container.species,
+            per_day(needs.rate.per_day(*celsius), picture.known.bench.units.unwrap_or_default())
+        ));
     }
     if words.is_empty() { String::new() } else { format!("warmth a day now – {}", words.join(", ")) }
 }
@@ -146,7 +155,8 @@ fn drawn(bench: &Bench, picture: Option<&Picture>, trial: &Trial, spot: &Name, n
     let [_, top, _, high] = INSIDE;
     let fill = gathered.map(|share| (top + high * (1.0 - share), high * share));
     let sprouted = trial.sprouted();
-    let open = picture.and_then(|picture| forecast_of(picture, &container.name)).is_some_and(|one| is_worth_opening(one, trial, now));
+    let open =
+        picture.and_then(|picture| forecast_of(picture, &container.name)).is_some_and(|one| is_worth_opening(one, trial, now));
     let mark = found.and_then(|found| found.findings.iter().find_map(|finding| Mark::of(finding.kind)));
     let stand = stand_words(trial);
     let unseen: Vec<String> = [

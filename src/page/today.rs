@@ -54,16 +54,17 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
 
 fn told(app: &App, visitor: Visitor) -> Shown {
     let known = app.told();
-    let (bench, status, waiting) = app.file.ask(|store| -> Result<_, ChangeError> {
-        Ok((store.bench()?, app.here.status(store)?, store.waiting_looks()?))
-    })?;
+    let (bench, status, waiting) = app
+        .file
+        .ask(|store| -> Result<_, ChangeError> { Ok((store.bench()?, app.here.status(store)?, store.waiting_looks()?)) })?;
     let now = app.now();
     let bench = bench.as_of(now);
     let zone = bench.zone;
     let worked = app.worked();
     let picture = worked.as_ref().map(|worked| &worked.picture);
     let boards = boards(&bench, picture, now);
-    let open: Vec<Name> = boards.iter().flat_map(|board| &board.boxes).filter(|drawn| drawn.open).map(|drawn| drawn.name.clone()).collect();
+    let open: Vec<Name> =
+        boards.iter().flat_map(|board| &board.boxes).filter(|drawn| drawn.open).map(|drawn| drawn.name.clone()).collect();
     let todo: Vec<(String, String)> =
         status.todo.iter().map(|todo| (todo_words(todo, &status, zone), todo_next(todo, &status, zone))).collect();
     let waiting: Vec<Waits> = waiting
@@ -97,7 +98,10 @@ fn told(app: &App, visitor: Visitor) -> Shown {
 
 /// Boxes whose spot slows them, or in which something is to be looked for.
 fn slow(boards: &[Board]) -> Vec<&Name> {
-    let slow = boards.iter().flat_map(|board| &board.boxes).filter(|drawn| matches!(drawn.mark, Some(Mark::TooCold | Mark::TooHot | Mark::Inside)));
+    let slow = boards
+        .iter()
+        .flat_map(|board| &board.boxes)
+        .filter(|drawn| matches!(drawn.mark, Some(Mark::TooCold | Mark::TooHot | Mark::Inside)));
     slow.map(|drawn| &drawn.name).collect()
 }
 

@@ -2,12 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use crate::civil::{Zone, local_hour, time_from_micros};
 use crate::stats::{median_of, outlying};
 use crate::units::MICROS_PER_HOUR;
 
 const DAY_US: i64 = 24 * MICROS_PER_HOUR;
 /// A day counts with as many hours in which both were read.
 const LEAST_HOURS: usize = 12;
+/// And of a night's eight hours.
+const LEAST_NIGHT_HOURS: usize = 5;
 /// As many days in a row, the last ones that both were read on, have to agree on the difference.
 const LEAST_DAYS: usize = 3;
 
@@ -32,7 +35,7 @@ pub struct OddDay {
 /// tested, and never readings themselves, which follow the hours and the weather. Nothing with fewer than 25 days of both.
 #[must_use]
 pub fn odd_days(one: &[(i64, f64)], other: &[(i64, f64)], limit_c: f64) -> Vec<OddDay> {
-    let days = differences(one, other);
+    let days = differences(one, other, LEAST_HOURS);
     if days.len() < USUAL_DAYS {
         return Vec::new();
     }
@@ -64,7 +67,18 @@ pub struct Apart {
 /// strikes one of them for an hour, or a hand, makes no difference.
 #[must_use]
 pub fn apart(one: &[(i64, f64)], other: &[(i64, f64)], limit_c: f64) -> Option<Apart> {
-    let days = differences(one, other);
+    lasting(&differences(one, other, LEAST_HOURS), limit_c)
+}
+
+/// The same by the hours from 22 to 6 of the local clock alone, when no sun shines on either: for two probes that read one room's air.
+#[must_use]
+pub fn apart_by_night(one: &[(i64, f64)], other: &[(i64, f64)], limit_c: f64, zone: Zone) -> Option<Apart> {
+    let night = |point: &&(i64, f64)| time_from_micros(point.0).is_some_and(|time| !(6.0..22.0).contains(&local_hour(time, zone)));
+    let nights = |points: &[(i64, f64)]| points.iter().filter(night).copied().collect::<Vec<_>>();
+    lasting(&differences(&nights(one), &nights(other), LEAST_NIGHT_HOURS), limit_c)
+}
+
+fn lasting(days: &[(i64, f64)], limit_c: f64) -> Option<Apart> {
     let (_, last) = *days.last()?;
     let alike = |(_, above): &&(i64, f64)| {
         above.abs() > limit_c && above.signum() == last.signum() && (above - last).abs() <= last.abs() / 2.0
@@ -76,7 +90,7 @@ pub fn apart(one: &[(i64, f64)], other: &[(i64, f64)], limit_c: f64) -> Option<A
 }
 
 /// The difference on each day (UTC) with enough hours of both, by its number: the median over its hours.
-fn differences(one: &[(i64, f64)], other: &[(i64, f64)]) -> Vec<(i64, f64)> {
+fn differences(one: &[(i64, f64)], other: &[(i64, f64)], least: usize) -> Vec<(i64, f64)> {
     let (one, other) = (hours(one), hours(other));
     let mut days: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
     for (hour, celsius) in &one {
@@ -84,7 +98,7 @@ fn differences(one: &[(i64, f64)], other: &[(i64, f64)]) -> Vec<(i64, f64)> {
             days.entry(hour.div_euclid(24)).or_default().push(celsius - beside);
         }
     }
-    days.into_iter().filter(|(_, hours)| hours.len() >= LEAST_HOURS).map(|(day, hours)| (day, median_of(&hours))).collect()
+    days.into_iter().filter(|(_, hours)| hours.len() >= least).map(|(day, hours)| (day, median_of(&hours))).collect()
 }
 
 fn hours(points: &[(i64, f64)]) -> BTreeMap<i64, f64> {

@@ -24,6 +24,8 @@ impl Thresholds {
         for band in &mut self.spike {
             (band.limits.suspect_c, band.limits.fail_c) = spike.or((band.limits.suspect_c, band.limits.fail_c));
         }
+        // Where a place is said to stand out by more, the sun is not asked about below that either.
+        self.sun_c = spike.low.map_or(self.sun_c, |said| self.sun_c.max(said));
         if let Some(hours) = repeat_hours {
             self.flat.suspect_us = (hours * MICROS_PER_HOUR as f64).round() as i64;
         }

@@ -6,22 +6,28 @@
 //! far in time say nothing, and so the spike test is then not evaluated.
 
 mod beside;
+mod fallen;
 mod gaps;
 mod limits;
 mod sentinel;
 mod series;
 mod settle;
+#[cfg(test)]
+mod simulated;
 mod span;
 mod stuck;
+mod sun;
 mod warming;
 
-pub use beside::{Apart, OddDay, apart, odd_days};
+pub use beside::{Apart, OddDay, apart, apart_by_night, odd_days};
+pub use fallen::{FallenOut, fallen_out};
 pub use gaps::stale_after_us;
 pub use sentinel::{POWER_ON_C_E4, is_code};
 pub use series::{FlatLimits, RateLimits, flat_line, rate_of_change};
 pub use settle::{Settled, settled};
 pub use span::{SpikeLimits, gross_range, lone_spike, spike};
 pub use stuck::{Movement, flag_stuck};
+pub use sun::{SUN_REACH_US, SunStrike, SunStruck, flag_sun_struck, sun_struck};
 pub use warming::{Warming, warming};
 
 use crate::bench::{Proof, Reading, USUAL_LIMITS};
@@ -101,6 +107,8 @@ pub struct Thresholds {
     pub flat: FlatLimits,
     /// As much as another probe must have moved meanwhile, in °C.
     pub moved_c: f64,
+    /// What stands out by less than this is not asked about the sun, in °C.
+    pub sun_c: f64,
     /// After a silence as long as this, in microseconds, the sensor may have been powered anew.
     pub long_gap_us: i64,
     /// A suspicious exact value this far from the last good reading, in °C, is a code and not a temperature.
@@ -129,6 +137,8 @@ impl Default for Thresholds {
                 fail_us: None,
             },
             moved_c: 0.5,
+            // A bare probe in the sun behind glass stands 5 to 20 °C above its air; a thermostat's swing ends at 3.
+            sun_c: 4.0,
             long_gap_us: 30 * MICROS_PER_MINUTE,
             sentinel_step_c: 10.0,
         }

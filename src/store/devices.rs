@@ -62,12 +62,10 @@ impl Change<'_> {
     /// [`StoreError`].
     pub fn put_pairing_code(&mut self, digest: &[u8; 32], may: &str, name: &str, now: Time, until: Time) -> Result<(), StoreError> {
         self.sql("DELETE FROM pairing_code WHERE until_us < ?1", params![now.timestamp_micros()])?;
-        self.sql("INSERT OR REPLACE INTO pairing_code VALUES (?1, ?2, ?3, ?4)", params![
-            &digest[..],
-            may,
-            name,
-            until.timestamp_micros()
-        ])
+        self.sql(
+            "INSERT OR REPLACE INTO pairing_code VALUES (?1, ?2, ?3, ?4)",
+            params![&digest[..], may, name, until.timestamp_micros()],
+        )
         .map(drop)
     }
 
@@ -77,7 +75,8 @@ impl Change<'_> {
     /// [`StoreError`].
     pub fn take_pairing_code(&mut self, digest: &[u8; 32], now: Time) -> Result<Option<(String, String)>, StoreError> {
         let sql = "DELETE FROM pairing_code WHERE digest = ?1 AND until_us >= ?2 RETURNING may, name";
-        let taken = self.connection().query_row(sql, params![&digest[..], now.timestamp_micros()], |row| Ok((row.get(0)?, row.get(1)?)));
+        let taken =
+            self.connection().query_row(sql, params![&digest[..], now.timestamp_micros()], |row| Ok((row.get(0)?, row.get(1)?)));
         self.did(taken.optional())
     }
 

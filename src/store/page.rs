@@ -72,13 +72,15 @@ impl Store {
     /// [`StoreError`].
     pub fn photos(&self, container: &Name) -> Result<Vec<Photo>, StoreError> {
         let ask = || {
-            let mut statement =
-                self.connection.prepare_cached("SELECT photo_id, time_us, width, height FROM photo WHERE container = ?1 ORDER BY time_us")?;
+            let mut statement = self
+                .connection
+                .prepare_cached("SELECT photo_id, time_us, width, height FROM photo WHERE container = ?1 ORDER BY time_us")?;
             let rows = statement.query_map([container.as_str()], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))?;
             rows.collect::<rusqlite::Result<Vec<(i64, i64, u32, u32)>>>()
         };
         let rows = ask().map_err(|source| self.failed(source, "reading"))?;
-        let photo = |(id, time_us, width, height)| Ok(Photo { id, container: container.clone(), time: self.time(time_us)?, width, height });
+        let photo =
+            |(id, time_us, width, height)| Ok(Photo { id, container: container.clone(), time: self.time(time_us)?, width, height });
         rows.into_iter().map(photo).collect()
     }
 
@@ -108,18 +110,21 @@ impl Change<'_> {
     /// # Errors
     /// [`StoreError`].
     pub fn put_waiting_look(&mut self, look: &Check, why: &str) -> Result<i64, StoreError> {
-        self.sql("INSERT INTO waiting_look VALUES (NULL, ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)", params![
-            look.container.as_str(),
-            look.time.timestamp_micros(),
-            look.sprouted,
-            look.removed,
-            look.lost,
-            look.potted_on,
-            look.died,
-            look.condition,
-            look.note,
-            why
-        ])?;
+        self.sql(
+            "INSERT INTO waiting_look VALUES (NULL, ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+            params![
+                look.container.as_str(),
+                look.time.timestamp_micros(),
+                look.sprouted,
+                look.removed,
+                look.lost,
+                look.potted_on,
+                look.died,
+                look.condition,
+                look.note,
+                why
+            ],
+        )?;
         Ok(self.connection().last_insert_rowid())
     }
 

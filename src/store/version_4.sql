@@ -1,3 +1,6 @@
+-- How warm it was is worked out anew: what the sun made of a probe is now left out.
+DELETE FROM stretch_table;
+
 -- Times whose clock was not set.
 -- A start of a computer that logged. began_us: when it was started, NULL: not known yet; began_by, who said so: 0 a plausible clock, 1
 -- a clock vouched for, 2 the network, 3 the grower. after_us: the newest reading on record when it was first logged in.

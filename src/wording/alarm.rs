@@ -152,7 +152,7 @@ pub fn delivery_words(delivery: &Delivery, zone: crate::civil::Zone) -> String {
 
 /// All alarms that are present, with how telling of them went.
 #[must_use]
-pub fn alarms_text(states: &[AlarmState], deliveries: &[Delivery], bench: &Bench, now: Time, logger_runs: bool) -> String {
+pub fn alarms_text(states: &[AlarmState], deliveries: &[Delivery], bench: &Bench, now: Time, logger_runs: Option<bool>) -> String {
     let mut text = String::new();
     let present: Vec<&AlarmState> = states.iter().filter(|state| state.is_present()).collect();
     if present.is_empty() {
@@ -175,7 +175,7 @@ pub fn alarms_text(states: &[AlarmState], deliveries: &[Delivery], bench: &Bench
     for test in deliveries.iter().filter(|delivery| delivery.kind.is_none()) {
         let _ = writeln!(text, "{}", paragraph(&format!("The last test, {}", delivery_words(test, bench.zone)), "", "  "));
     }
-    if !logger_runs {
+    if logger_runs == Some(false) {
         text.push_str("No logger runs: nothing is watched now.\n");
     }
     text

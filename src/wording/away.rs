@@ -61,16 +61,19 @@ fn spot_words(spot: &ColderSpot, species: &Name, degrees: Degrees) -> String {
         Some(_) => String::new(),
         None => ", much later".to_owned(),
     };
-    let caution = match spot.suffering {
-        Some(Suffering::NearTheBase) => {
-            format!(" Caution: that is near where {species} stops for cold; seed that lies wet and cold for long may rot.")
-        }
-        Some(Suffering::Untested) => {
-            format!(" Caution: colder than anywhere {species} has sprouted here; it may suffer, so try one box.")
-        }
-        None => String::new(),
-    };
+    let caution = spot.suffering.map(|suffering| format!(" Caution: {}", suffering_words(suffering, species))).unwrap_or_default();
     format!("Carried to '{}' today (about {}): {count}{later}.{caution}", spot.spot, temperature(spot.mean_c, degrees))
+}
+
+/// What seeds may suffer at a colder spot.
+#[must_use]
+pub fn suffering_words(suffering: Suffering, species: &Name) -> String {
+    match suffering {
+        Suffering::NearTheBase => {
+            format!("that is near where {species} stops for cold; seed that lies wet and cold for long may rot.")
+        }
+        Suffering::Untested => format!("colder than anywhere {species} has sprouted here; it may suffer, so try one box."),
+    }
 }
 
 /// "away from Tue 1 Dec 2026, 00:00 to …".

@@ -2,7 +2,7 @@
 
 use super::dates::moment;
 use super::numbers::counted;
-use crate::bench::{ClockStatus, ClockStep, Standing, UndatedStart, WhyDoubted};
+use crate::bench::{ClockStatus, ClockStep, Later, Standing, UndatedStart, WhyDoubted};
 use crate::civil::Zone;
 
 /// Why a clock is not believed: goes on from "the clock of this computer is not known to be right: ".
@@ -24,6 +24,23 @@ pub fn doubt_next(why: WhyDoubted) -> &'static str {
         }
         WhyDoubted::NeverSet => "connect it to the network, or set its clock",
     }
+}
+
+/// What is on record for times that have not come, and what may be behind it.
+#[must_use]
+pub fn later_words(later: &Later, zone: Zone) -> String {
+    let entries = counted(later.entries, "entry", "entries");
+    let what = match (later.entries, later.readings) {
+        (0, _) => "readings are".to_owned(),
+        (1, false) => format!("{entries} is"),
+        (_, false) => format!("{entries} are"),
+        (_, true) => format!("{entries} and readings are"),
+    };
+    format!(
+        "{what} on record for later than now (the last for {}) and left out: was the clock ahead then, or set back since?\n  \
+         next: `seedclock status` says how it stands with the clock",
+        moment(later.last, zone)
+    )
 }
 
 /// "the clock of this computer was set forward by 1 hour; readings go by it from then on", with what to do where there is anything.

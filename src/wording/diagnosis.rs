@@ -4,15 +4,15 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::Detail;
-use super::cautions::{in_full, in_place};
+use super::cautions::{cautions_beside, in_full, lines_of, sources};
 use super::chilling::{chilling_words, cold_advice_words};
 use super::dates::{day, moment};
-use super::numbers::{days, decimal, odds, paragraph, temperature};
+use super::numbers::{capital, decimal, in_days, odds, paragraph, temperature};
 use super::places::{diagnosis_in_short, swaps_words};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
 use crate::diagnosis::{
-    Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, ProbeFinding, Suspect,
+    Advice, Because, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, Near, ProbeFinding, Suspect,
 };
 use crate::stats::Spread;
 
@@ -20,6 +20,10 @@ use crate::stats::Spread;
 const CLEARLY: f64 = 0.95;
 /// Hours under the start or above the best temperature are worth a word from here on.
 const HOURS_WORTH_SAYING: f64 = 12.0;
+/// A share of guessed warmth from which it is said.
+const GUESSED: f64 = 0.1;
+/// A box that was carried so often is told so.
+const CARRIED_OFTEN: usize = 5;
 
 /// What is said of a box that has been carried to the fastest spot since.
 const BEFORE: &str = "from where it stood before; where it stands now is the fastest";
@@ -27,9 +31,39 @@ const BEFORE: &str = "from where it stood before; where it stands now is the fas
 /// What a finding rests on, as a sentence or two.
 #[must_use]
 pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> String {
+    let words = rests_on(finding, one, degrees);
+    let by_warmth = matches!(
+        finding.kind,
+        Kind::OnCourse | Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours | Kind::SlowBeyondTemperature
+    );
+    match guessed_words(one).filter(|_| by_warmth) {
+        Some(guessed) => format!("{words} {guessed}"),
+        None => words,
+    }
+}
+
+/// How much of a box's warmth was guessed, where that is worth a word.
+pub(super) fn guessed_words(one: &BoxDiagnosis) -> Option<String> {
+    let share = one.guessed.filter(|share| *share >= GUESSED)?;
+    Some(format!("Of the warmth of {} {:.0} in 100 was guessed, for want of readings.", one.trial.container.name, 100.0 * share))
+}
+
+/// Why a box is slow that was carried about: the place where it lost most, how often it was carried, and among how many places.
+fn carried_words(one: &BoxDiagnosis, delay: &BoxDelay) -> Option<String> {
+    let sown = one.trial.container.sown;
+    let moves = one.trial.moves.iter().filter(|carried| carried.time > sown).count();
+    let (lost_at, _) = delay.lost_at.as_ref()?;
+    match moves {
+        0 => None,
+        1..CARRIED_OFTEN if delay.best_spot.as_ref() == Some(&one.spot) => Some(BEFORE.to_owned()),
+        1..CARRIED_OFTEN => Some(format!("mostly for its time at {lost_at}")),
+        _ => Some(format!("mostly for its time at {lost_at}; it was carried {moves} times")),
+    }
+}
+
+fn rests_on(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> String {
     let clearly = if finding.chance.is_some_and(|chance| chance >= CLEARLY) { "clearly " } else { "" };
     let species = &one.trial.container.species;
-    let moved_away = one.delay.as_ref().is_some_and(|delay| delay.best_spot.as_ref() == Some(&one.spot));
     if let Some(words) = one.chilled.as_ref().and_then(|chilled| chilling_words(finding.kind, chilled, degrees)) {
         return words;
     }
@@ -38,23 +72,16 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -
             "as fast as anywhere on this bench.".to_owned()
         }
         (Kind::OnCourse, _) => "on course.".to_owned(),
-        (Kind::ColdSpot | Kind::ColdNights, Some(delay)) => {
-            let why = if moved_away {
-                BEFORE
-            } else if finding.kind == Kind::ColdSpot {
-                "because its spot is cold"
-            } else {
-                "because its nights are cold"
-            };
-            format!("{clearly}late {why}. {}", cold_words(delay, degrees))
-        }
-        (Kind::HotSpot | Kind::HotHours, Some(delay)) => {
-            let why = match finding.kind {
-                _ if moved_away => BEFORE,
+        (Kind::ColdSpot | Kind::ColdNights | Kind::HotSpot | Kind::HotHours, Some(delay)) => {
+            let stays = match finding.kind {
+                Kind::ColdSpot => "because its spot is cold",
+                Kind::ColdNights => "because its nights are cold",
                 Kind::HotSpot => "because its spot is too hot, day and night",
                 _ => "because it is too hot there for some hours",
             };
-            format!("{clearly}late {why}. {}", hot_words(delay, species, degrees))
+            let hot = matches!(finding.kind, Kind::HotSpot | Kind::HotHours);
+            let numbers = if hot { hot_words(delay, species, degrees) } else { cold_words(delay, degrees) };
+            format!("{clearly}late {}. {numbers}", carried_words(one, delay).unwrap_or_else(|| stays.to_owned()))
         }
         (Kind::SlowBeyondTemperature, Some(delay)) => format!(
             "slower than its warmth explains, by {}; {}.",
@@ -70,7 +97,7 @@ pub fn evidence_words(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -
             temperature(delay.best_mean_c, degrees)
         ),
         (Kind::BoxDryOrMouldy, _) => "dryness or mould was noted.".to_owned(),
-        (Kind::TooEarlyToTell, _) => because_words(finding.because, species),
+        (Kind::TooEarlyToTell, _) => because_words(finding.because, one),
         // A kind that speaks of a delay or of chilling comes with one.
         (_, None | Some(_)) => String::new(),
     }
@@ -82,8 +109,8 @@ fn fastest(delay: &BoxDelay) -> &str {
 
 fn cold_words(delay: &BoxDelay, degrees: Degrees) -> String {
     let mut words = format!(
-        "{} days later than at {}: {} here on average, {} there.",
-        days(&delay.delay_days),
+        "{} later than at {}: {} here on average, {} there.",
+        capital(&in_days(&delay.delay_days)),
         fastest(delay),
         temperature(delay.mean_c, degrees),
         temperature(delay.best_mean_c, degrees)
@@ -96,8 +123,8 @@ fn cold_words(delay: &BoxDelay, degrees: Degrees) -> String {
 
 fn hot_words(delay: &BoxDelay, species: &Name, degrees: Degrees) -> String {
     format!(
-        "{} days later than at {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
-        days(&delay.delay_days),
+        "{} later than at {}: {} here on average, {} there, and {:.0} hours above what {species} likes best.",
+        capital(&in_days(&delay.delay_days)),
         fastest(delay),
         temperature(delay.mean_c, degrees),
         temperature(delay.best_mean_c, degrees),
@@ -105,16 +132,45 @@ fn hot_words(delay: &BoxDelay, species: &Name, degrees: Degrees) -> String {
     )
 }
 
-fn because_words(because: Option<Because>, species: &Name) -> String {
+/// "probe left at sill", "the probes left and right at sill".
+fn hinge_words(one: &BoxDiagnosis) -> String {
+    one.delay.as_ref().and_then(|delay| delay.hinge.as_ref()).map_or_else(
+        || "a probe".to_owned(),
+        |hinge| {
+            let probes = if hinge.probes.len() == 1 { "probe" } else { "the probes" };
+            format!("{probes} {} at {}", names(&hinge.probes), hinge.spot)
+        },
+    )
+}
+
+fn names(names: &[Name]) -> String {
+    names.iter().map(Name::as_str).collect::<Vec<_>>().join(" and ")
+}
+
+fn because_words(because: Option<Because>, one: &BoxDiagnosis) -> String {
+    let species = &one.trial.container.species;
     match because {
         Some(Because::NoTemperatures) => "no temperature is known for it.".to_owned(),
         Some(Because::InTheCold) => {
             "in the cold, where it gains nothing yet: its days count from the day it is taken out.".to_owned()
         }
-        Some(Because::OneSpotOnly) => "there is no other spot to compare with.".to_owned(),
+        Some(Because::OneSpotOnly) => {
+            "there is no other spot to compare with; a second place with a probe would tell what this one costs.".to_owned()
+        }
+        Some(Because::OthersUnmeasured) => {
+            "no other spot was measured for most of its time, so there is none to compare with.".to_owned()
+        }
         Some(Because::NothingLearnt) => format!("no sowing of {species} has taught anything yet."),
         Some(Because::LittleWarmth) => "it has gathered too little warmth to judge.".to_owned(),
         Some(Because::OptimumUnknown) => format!("it looks slowed by heat, but no sowing here tells where {species} is fastest."),
+        Some(Because::HalfADegree) => format!(
+            "it looks late, but that would be gone if {}, never calibrated, read half a degree wrong: no verdict on the spot yet.",
+            hinge_words(one)
+        ),
+        Some(Because::DoubtedReadings) => format!(
+            "it looks late, but that would be gone without readings of {} that are in doubt: no verdict on the spot yet.",
+            hinge_words(one)
+        ),
         Some(Because::WithinChance) | None => "any difference is within what probes and chance make.".to_owned(),
     }
 }
@@ -139,6 +195,11 @@ pub fn advice_words(advice: &Advice) -> String {
         ),
         Advice::Tend => "Take out what is mouldy, keep it damp but not wet, give it air.".to_owned(),
         Advice::Cold(advice) => cold_advice_words(*advice),
+        Advice::Calibrate(probes) => {
+            let each: Vec<String> = probes.iter().map(|probe| format!("`seedclock probe calibrate {probe} --ice`")).collect();
+            format!("Ice slush settles it: {}.", each.join(", "))
+        }
+        Advice::SeeTo(probes) => format!("See to {} first.", names(probes)),
         Advice::LearnMore => "Keep looking and logging.".to_owned(),
     }
 }
@@ -159,7 +220,7 @@ fn suspect_words(suspect: Suspect) -> &'static str {
 #[must_use]
 pub fn gain_words(gain: &MoveGain) -> String {
     let sooner = match (gain.days.p10, gain.days.p90) {
-        (Some(_), _) => format!("{} days sooner", days(&gain.days)),
+        (Some(_), _) => format!("{} sooner", in_days(&gain.days)),
         (None, _) => "sooner".to_owned(),
     };
     format!("{sooner}, {}", sprouts_words(gain))
@@ -198,14 +259,43 @@ pub fn probe_words(finding: &ProbeFinding) -> String {
             above_c.abs(),
             if *above_c < 0.0 { "lower" } else { "higher" }
         ),
-        ProbeFinding::Beside { other, above_c, since, uncalibrated } => {
+        ProbeFinding::SunStruck { days, first, last, hour, above_c, every_day } => {
+            let when = if first == last {
+                format!("on {}", day(*first))
+            } else {
+                format!("on {days} days from {} to {}", day(*first), day(*last))
+            };
+            let quarters = (hour * 4.0).round() as i64;
+            let clock = format!("{:02}:{:02}", quarters / 4 % 24, quarters % 4 * 15);
+            if *every_day {
+                format!(
+                    "{when} it shot up by about {above_c:.0} °C around {clock} and fell faster than a damp box can: does the sun reach the probe itself, or is something switched on then? Its readings are used; if it is the sun, shade the probe or put it in a dummy box of the same damp paper."
+                )
+            } else {
+                format!(
+                    "{when} it shot up by about {above_c:.0} °C around {clock} and fell faster than a damp box can: does the sun reach the probe itself? Those readings are left out; shade it, or put it in a dummy box of the same damp paper. If it is truly as warm there for seeds: `seedclock probe limits NAME --spike {0}..{0}`.",
+                    (above_c * 2.0).ceil()
+                )
+            }
+        }
+        ProbeFinding::FallenOut { air, since, times } => format!(
+            "since {} it moves as the room does (by {air}), {times:.1} times as much as before: has it fallen out of its box? Put it back, and keep those days out by `seedclock doubt NAME --from … --to …`; if box and probe were carried elsewhere, say so by `seedclock probe place`.",
+            day(*since)
+        ),
+        ProbeFinding::Beside { other, above_c, since, uncalibrated, near } => {
+            let (place, test) = match near {
+                Near::OneSpot => ("at the same spot", "If they stand close together, try both in ice slush"),
+                Near::OneRoom => {
+                    ("night after night, both said to read their room's air", "If that is one room, try both in ice slush")
+                }
+            };
             let both = match uncalibrated {
                 0 => "both are calibrated",
                 1 => "one of the two was never calibrated",
                 _ => "neither was ever calibrated",
             };
             format!(
-                "it reads {:.1} °C {} {other}, at the same spot, since {}; {both}. If they stand close together, try both in ice slush: `seedclock probe calibrate NAME --ice`.",
+                "it reads {:.1} °C {} {other}, {place}, since {}; {both}. {test}: `seedclock probe calibrate NAME --ice`.",
                 above_c.abs(),
                 if *above_c < 0.0 { "below" } else { "above" },
                 day(*since)
@@ -232,8 +322,11 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, detai
         Detail::Short => diagnosis_in_short(diagnosis, zone, degrees),
         Detail::All => diagnosis_in_numbers(diagnosis, zone, degrees),
     };
-    let cautions: BTreeSet<Caution> =
-        diagnosis.boxes.iter().flat_map(|one| &one.findings).filter_map(|finding| finding.caution).collect();
+    let cautions: BTreeSet<Caution> = diagnosis
+        .boxes
+        .iter()
+        .flat_map(|one| one.findings.iter().flat_map(|of| cautions_beside(of, &one.trial.container)))
+        .collect();
     match say {
         Cautions::Apart => {}
         Cautions::Named => {
@@ -250,7 +343,8 @@ pub fn diagnosis_text(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees, detai
             }
         }
         Cautions::InFull => cautions.iter().for_each(|caution| {
-            let _ = write!(text, "\n{}\n", paragraph(in_full(*caution), "", ""));
+            let words = format!("{} (From: {}.)", in_full(*caution), sources(*caution).join("; "));
+            let _ = write!(text, "\n{}\n", paragraph(&words, "", ""));
         }),
     }
     text
@@ -283,8 +377,8 @@ fn diagnosis_in_numbers(diagnosis: &Diagnosis, zone: Zone, degrees: Degrees) -> 
             if let Some(advice) = &finding.advice {
                 let _ = write!(words, " {}", advice_words(advice));
             }
-            if let Some(caution) = finding.caution {
-                let _ = write!(words, " {}", in_place(caution));
+            if let Some(lines) = lines_of(&cautions_beside(finding, container)) {
+                let _ = write!(words, " {lines}");
             }
             let _ = write!(text, "\n{}\n", paragraph(&words, "", "  "));
             numbers(finding, one, &mut text);
@@ -340,11 +434,11 @@ fn move_words(gain: &MoveGain, one: &BoxDiagnosis) -> String {
     let (sooner, later) = (gain.days.p90.unwrap_or(f64::INFINITY), gain.days.p10.unwrap_or(f64::INFINITY));
     let when = if sooner < 0.0 {
         let behind = Spread { p10: gain.days.p90.map(|d| -d), p50: gain.days.p50.map(|d| -d), p90: gain.days.p10.map(|d| -d) };
-        format!("{} days later", days(&behind))
-    } else if later < 0.0 {
+        format!("{} later", in_days(&behind))
+    } else if later < 0.0 || gain.days.p90.is_some_and(|days| days.round() == 0.0) {
         "about as soon".to_owned()
     } else {
-        format!("{} days sooner", days(&gain.days))
+        format!("{} sooner", in_days(&gain.days))
     };
     format!("{} {when}, {}{against}", gain.spot, sprouts_words(gain))
 }

@@ -2,13 +2,17 @@
 
 use std::fmt::Write as _;
 
+use super::cautions::in_place;
 use super::dates::{day, moment, span};
 use super::fit::assumed_words;
 use super::ledger::{ledger_words, too_narrow_words};
 use super::numbers::{decimal, difference_in, odds, paragraph, sign, temperature};
 use crate::bench::{Degrees, Name, Trial};
 use crate::civil::{Time, Zone, local_date};
-use crate::forecast::{Assumed, BoxAnswer, BoxNote, EventForecast, ForecastAnswer, Ledger, Supposed, WeekTogether};
+use crate::diagnosis::Caution;
+use crate::forecast::{
+    Assumed, BoxAnswer, BoxNote, ColdLack, ColdWantedBy, EventForecast, ForecastAnswer, Ledger, Supposed, WeekTogether,
+};
 use crate::stats::Spread;
 
 /// A range wider than this prints no dates, days.
@@ -27,14 +31,37 @@ const MAY_STOP: f64 = 0.05;
 const QUIET_DAYS: i64 = 7;
 /// So few seeds left are worth saying whether any more come.
 const FEW_LEFT: u32 = 3;
+/// Less moist cold than this, in days, is none.
+const NO_COLD_DAYS: f64 = 0.5;
 
-/// A note as a sentence.
+/// The caution that goes with what a note advises; every kind of note is decided on here.
+pub(super) fn caution_of_note(note: &BoxNote) -> Option<Caution> {
+    match note {
+        BoxNote::WantsChilling(_) => Some(Caution::Cold),
+        BoxNote::NoTemperatures
+        | BoxNote::NoReadings
+        | BoxNote::InTheCold
+        | BoxNote::SeedsNotCounted
+        | BoxNote::SeedsCountedRoughly
+        | BoxNote::AllAssumed { .. }
+        | BoxNote::OutsideKnownWarmth { .. }
+        | BoxNote::GuessedHours { .. } => None,
+    }
+}
+
+/// A note as a sentence, with the caution that goes with it.
 #[must_use]
 pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
+    let words = note_alone(note, species, degrees);
+    caution_of_note(note).map_or_else(|| words.clone(), |caution| format!("{words} {}", in_place(caution)))
+}
+
+fn note_alone(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
     match note {
         BoxNote::NoTemperatures => "no temperature is known where it stands; next: place a probe there (seedclock probe place), or give the spot a set temperature.".to_owned(),
         BoxNote::NoReadings => "the probe there has given no usable reading for some or all of its time; next: seedclock log reads the probes.".to_owned(),
         BoxNote::InTheCold => "in the cold, where it gains nothing: dates can be given once it is taken out.".to_owned(),
+        BoxNote::WantsChilling(lack) => lack_words(lack, species),
         BoxNote::SeedsNotCounted => "its seeds were not counted, so how many are still to come cannot be said.".to_owned(),
         BoxNote::SeedsCountedRoughly => "its seeds were counted roughly; the middle is taken.".to_owned(),
         BoxNote::AllAssumed { prior } => format!(
@@ -46,6 +73,40 @@ pub fn note_words(note: &BoxNote, species: &Name, degrees: Degrees) -> String {
         }
         BoxNote::GuessedHours { share } => format!("{:.0} in 100 of its warmth so far was guessed, for want of readings.", 100.0 * share),
     }
+}
+
+/// What seeds lack of the cold that they are known to want, and what to do about it.
+fn lack_words(lack: &ColdLack, species: &Name) -> String {
+    let who = match lack.by {
+        ColdWantedBy::Lot => format!("its lot is said to want {} of moist cold", whole_days(lack.wanted_days)),
+        ColdWantedBy::Treatment => format!("its treatment says {} of moist cold", whole_days(lack.wanted_days)),
+        ColdWantedBy::OwnSowings => format!(
+            "in your own sowings of {species} longer cold made more sprout, and nine tenths of that took {}",
+            whole_days(lack.wanted_days)
+        ),
+    };
+    let had = if lack.had_days < NO_COLD_DAYS { "it had none".to_owned() } else { format!("it had {}", whole_days(lack.had_days)) };
+    format!(
+        "{who}, and {had}: most seeds may wait for it, and the dates are of those that come without. Where nothing shows, the cold can \
+         still be given: `seedclock move BOX SPOT` to a fridge."
+    )
+}
+
+/// The same before any date, in a few words; none where nothing is lacking.
+fn lack_first(one: &BoxAnswer) -> Option<String> {
+    one.forecast.notes.iter().find_map(|note| match note {
+        BoxNote::WantsChilling(lack) if lack.had_days < NO_COLD_DAYS => {
+            Some(format!("Wants {} of moist cold, and had none. ", whole_days(lack.wanted_days)))
+        }
+        BoxNote::WantsChilling(lack) => {
+            Some(format!("Wants {} of moist cold, and had {:.0} of them. ", whole_days(lack.wanted_days), lack.had_days))
+        }
+        _ => None,
+    })
+}
+
+fn whole_days(days: f64) -> String {
+    if days.round() == 1.0 { "1 day".to_owned() } else { format!("{days:.0} days") }
 }
 
 /// The forecast as text.
@@ -120,7 +181,8 @@ pub fn box_words(one: &BoxAnswer, now: Time, zone: Zone) -> String {
         (None, _, _) => "an uncounted number".to_owned(),
     };
     let up = one.trial.sprouted();
-    format!("{}, {}, {}: {up} of {seeds} up. {}", container.name, container.species, one.spot, said(one, now, zone))
+    let lack = lack_first(one).unwrap_or_default();
+    format!("{}, {}, {}: {up} of {seeds} up. {lack}{}", container.name, container.species, one.spot, said(one, now, zone))
 }
 
 fn one_box(one: &BoxAnswer, now: Time, bar_days: usize, zone: Zone, text: &mut String) {

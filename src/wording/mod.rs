@@ -22,11 +22,11 @@ mod status;
 mod trial;
 
 pub use alarm::{AlarmWords, alarm_line, alarm_words, alarms_text, delivery_words};
-pub use away::{away_text, away_words};
+pub use away::{away_text, away_words, suffering_words};
 pub use care::{care_words, verified_text};
-pub use cautions::{in_full, in_place};
+pub use cautions::{cautions_beside, in_full, in_place, lines_of, sources};
 pub use chilling::{chill_responses_text, response_words};
-pub use clock::{doubt_next, doubt_words, step_words, undated_words};
+pub use clock::{doubt_next, doubt_words, later_words, step_words, undated_words};
 pub use compare::{
     Also, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
     remark_words,

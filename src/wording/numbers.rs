@@ -71,6 +71,19 @@ pub(super) fn days(spread: &Spread) -> String {
     }
 }
 
+/// The same with its unit: "3–5 days", "about 1 day", "many days".
+pub(super) fn in_days(spread: &Spread) -> String {
+    let text = days(spread);
+    let unit = if text == "about 1" || text == "more than 1" { "day" } else { "days" };
+    format!("{text} {unit}")
+}
+
+/// With a capital letter to begin with.
+pub(super) fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// A chance in words a grower uses: "about 1 in 8", "about 9 in 10", "hardly any chance", "almost certain".
 pub(super) fn odds(chance: f64) -> String {
     if chance < 0.02 {
@@ -125,6 +138,9 @@ mod tests {
         let spread = |p10, p90| Spread { p10, p50: p10, p90 };
         assert_eq!(days(&spread(Some(2.6), Some(5.2))), "3–5");
         assert_eq!(days(&spread(Some(2.6), None)), "more than 3");
+        assert_eq!(in_days(&spread(Some(0.6), Some(1.4))), "about 1 day");
+        assert_eq!(in_days(&spread(Some(0.6), Some(2.0))), "1–2 days");
+        assert_eq!(in_days(&spread(Some(2.0), Some(2.0))), "about 2 days");
         assert_eq!(decimal(-0.04), "0.0");
         assert_eq!(temperature(-3.0, Degrees::Celsius), "−3.0\u{a0}°C");
         assert_eq!(temperature(-3.0, Degrees::Fahrenheit), "26.6\u{a0}°F");

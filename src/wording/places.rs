@@ -3,10 +3,10 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use super::cautions::in_place;
+use super::cautions::{cautions_beside, in_place};
 use super::dates::moment;
-use super::diagnosis::{advice_words, evidence_words, gain_words, probe_words};
-use super::numbers::{days, paragraph, temperature};
+use super::diagnosis::{advice_words, evidence_words, gain_words, guessed_words, probe_words};
+use super::numbers::{in_days, paragraph, temperature};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
 use crate::diagnosis::{Advice, BoxDelay, BoxDiagnosis, Caution, Diagnosis, Finding, Kind, Swaps};
@@ -75,7 +75,7 @@ struct Place<'a> {
 impl<'a> Said<'a> {
     fn take(&mut self, one: &'a BoxDiagnosis, finding: &'a Finding, degrees: Degrees) {
         let name = &one.trial.container.name;
-        self.cautions.extend(finding.caution);
+        self.cautions.extend(cautions_beside(finding, &one.trial.container));
         match (finding.kind, &one.delay) {
             // What would be tried is said with what slows it.
             (Kind::WarmthMayHarm, _) => {}
@@ -127,12 +127,12 @@ impl Place<'_> {
             let container = &one.trial.container;
             let _ = write!(
                 words,
-                "{} {} ({}) {}{} days later",
+                "{} {} ({}) {}{} later",
                 if at == 0 { "" } else { "," },
                 container.name,
                 container.species,
                 if sure { "" } else { "probably " },
-                days(&delay.delay_days)
+                in_days(&delay.delay_days)
             );
             if let Some(best) = delay.best_spot.as_ref().filter(|best| against != Some(*best)) {
                 let _ = write!(words, " than at {best} ({})", temperature(delay.best_mean_c, degrees));
@@ -143,6 +143,9 @@ impl Place<'_> {
             }
         }
         words.push('.');
+        for guessed in self.boxes.iter().filter_map(|(one, ..)| guessed_words(one)) {
+            let _ = write!(words, " {guessed}");
+        }
         let mut stay = Vec::new();
         for (one, _, finding) in &self.boxes {
             let name = one.trial.container.name.as_str();

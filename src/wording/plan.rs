@@ -5,22 +5,20 @@ use std::fmt::Write as _;
 
 use chrono::{Datelike, NaiveDate};
 
-use super::cautions::{CHILLING, TREATED, in_place};
+use super::cautions::{in_place, of_seeds};
 use super::dates::{day, moment};
 use super::fit::assumed_words;
-use super::numbers::{paragraph, temperature};
+use super::numbers::{capital, paragraph, temperature};
 use crate::bench::{Degrees, Name};
 use crate::civil::Zone;
 use crate::diagnosis::Caution;
 use crate::experiment::plan::{
     Basis, ChillSource, DateSpread, FrostPlan, LotPlan, Outcome, PlanAnswer, PlanNote, SowPlan, SpotPlan, Step, StepKind,
-    SurvivalSource,
+    SurvivalSource, steps,
 };
 
 /// Advice to stand so much warmer than elsewhere adds warmth, °C.
 const WARMER_C: f64 = 3.0;
-/// Words in a lot's note or treatment by which seed is known to be treated.
-const TREATED_WORDS: [&str; 6] = ["treated with", "treated seed", "fungicide", "dressed", "thiram", "captan"];
 
 /// The plan as text.
 #[must_use]
@@ -137,6 +135,12 @@ pub fn no_day_words(spot: &SpotPlan, lot: &LotPlan, answer: &PlanAnswer, degrees
 /// A step in a few words, and in a sentence or two: for a calendar.
 #[must_use]
 pub fn plan_step_words(step: &Step<'_>, answer: &PlanAnswer) -> (String, String) {
+    let (title, words) = step_alone(step, answer);
+    let caution = caution_of_step(step.kind).map_or_else(String::new, |caution| format!(" {}", in_place(caution)));
+    (title, words + &caution)
+}
+
+fn step_alone(step: &Step<'_>, answer: &PlanAnswer) -> (String, String) {
     let (name, spot, seeds) = (named(step.lot), step.spot, step.seeds);
     let plan = step.lot.chosen().and_then(SpotPlan::sowing);
     let range = |spread: Option<DateSpread>| {
@@ -147,7 +151,7 @@ pub fn plan_step_words(step: &Step<'_>, answer: &PlanAnswer) -> (String, String)
     match step.kind {
         StepKind::ChillIn => {
             let days = step.lot.chill.map_or(0, |chill| chill.days);
-            (format!("Into the cold: {name}"), format!("{seeds} seeds, moist, for {days} days. {CHILLING}"))
+            (format!("Into the cold: {name}"), format!("{seeds} seeds, moist, for {days} days."))
         }
         StepKind::ChillOut => (format!("Out of the cold: {name}"), format!("Sow at {spot} today. Take sprouts out gently.")),
         StepKind::Sow => {
@@ -195,11 +199,6 @@ fn range(spread: &DateSpread, today: NaiveDate) -> Option<String> {
     } else {
         format!("{}–{}{year}", day(from), day(until))
     })
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// "8 in 10", "85 in 100".
@@ -354,21 +353,33 @@ impl Saying<'_> {
             let coolest = lot.spots.iter().filter_map(|spot| spot.mean_c).fold(f64::INFINITY, f64::min);
             chosen.is_some_and(|mean| mean - coolest >= WARMER_C)
         };
-        let treated = |lot: &LotPlan| {
-            let told = [lot.note.as_deref(), lot.treatment.as_ref().map(Name::as_str)];
-            told.into_iter().flatten().any(|text| TREATED_WORDS.iter().any(|word| text.to_lowercase().contains(word)))
-        };
-        let mut said = Vec::new();
-        if lots.iter().any(warmer) {
-            said.push(in_place(Caution::Heat));
+        let mut said: BTreeSet<Caution> = lots.iter().any(warmer).then_some(Caution::Heat).into_iter().collect();
+        said.extend(steps(self.answer, None).iter().filter_map(|step| caution_of_step(step.kind)));
+        for lot in lots {
+            let told = lot.note.as_deref().into_iter().chain(lot.treatment.as_ref().map(Name::as_str));
+            said.extend(of_seeds(lot.species.as_str(), told));
+            said.extend(lot.notes.iter().filter_map(caution_of_plan_note));
+            said.extend(lot.chill.map(|_| Caution::Cold));
         }
-        if lots.iter().any(|lot| lot.chill.is_some()) {
-            said.push(CHILLING);
-        }
-        if lots.iter().any(treated) {
-            said.push(TREATED);
-        }
-        said
+        said.into_iter().map(in_place).collect()
+    }
+}
+
+/// The caution that goes with a step; every kind of step is decided on here.
+pub(super) fn caution_of_step(kind: StepKind) -> Option<Caution> {
+    match kind {
+        StepKind::ChillIn => Some(Caution::Cold),
+        StepKind::Sow | StepKind::PotOn => Some(Caution::Mix),
+        StepKind::ChillOut | StepKind::FirstLook | StepKind::HalfExpected | StepKind::PlantOut => None,
+    }
+}
+
+/// The caution that goes with what a note advises; every kind of note is decided on here. What a treatment's words call for is read from
+/// the lot's own.
+pub(super) fn caution_of_plan_note(note: &PlanNote) -> Option<Caution> {
+    match note {
+        PlanNote::ChillUntried => Some(Caution::Cold),
+        PlanNote::AllAssumed { .. } | PlanNote::NewLot | PlanNote::TreatedAsBefore { .. } | PlanNote::SproutsInTheCold => None,
     }
 }
 

@@ -1,10 +1,12 @@
 //! A trial laid out, in a grower's words.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use super::cautions::CHILLING;
+use super::cautions::in_place;
 use super::numbers::paragraph;
 use crate::bench::Name;
+use crate::diagnosis::{Caution, cautions_in_words};
 use crate::experiment::plan::{Factor, Place, TrialNote, TrialPlan, Worth, chill_days_in};
 
 /// The trial as text: what goes where, in the order in which boxes stand, and what it can show.
@@ -41,8 +43,10 @@ pub fn trial_text(plan: &TrialPlan) -> String {
     for line in sow_lines(plan) {
         let _ = writeln!(text, "  {line}");
     }
-    if wish.groups.iter().any(|group| chill_days_in(group.as_str()).is_some()) {
-        let _ = writeln!(text, "\n{}", paragraph(CHILLING, "", "  "));
+    let mut cautions: BTreeSet<Caution> = wish.groups.iter().flat_map(|group| cautions_in_words(group.as_str())).collect();
+    cautions.extend(wish.groups.iter().any(|group| chill_days_in(group.as_str()).is_some()).then_some(Caution::Cold));
+    for caution in cautions {
+        let _ = writeln!(text, "\n{}", paragraph(in_place(caution), "", "  "));
     }
     text
 }

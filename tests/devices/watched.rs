@@ -112,6 +112,49 @@ fn a_probe_in_ice_is_watched_until_it_is_at_rest_and_its_offset_recorded() {
     assert!(said.contains("seedclock probe calibrate sill --beside TRUE"), "more than half a degree off: {said}");
 }
 
+/// Half an hour ago 0.75 in ice; now 25.4 in water that a good thermometer calls 25 °C (77 °F).
+#[test]
+fn beside_a_thermometer_a_probe_gets_its_second_point_or_the_first_where_it_has_none() {
+    for (first, truth, shown, gain, offset) in
+        [(true, "77F", 25.4, 25.0 / 24.65, -0.75 * 25.0 / 24.65), (false, "25", 25.4, 1.0, -0.4)]
+    {
+        let desk = Desk::new();
+        let (_logging, _board) = logging(&desk, move |n| format!("sill,{:.4}\n", shown - 5.0 * (-(n as f64) / 4.0).exp()));
+        says(&desk, &["probe", "place", "sill", "window", "--since", "2026-03-01 08:00"]);
+        if first {
+            says(&desk, &["probe", "calibrate", "sill", "--ice", "0.75", "--since", "2026-03-02 08:00"]);
+        }
+        let beside =
+            Watching::start(&desk.bench(), &["probe", "calibrate", "sill", "--beside", truth, "--steady-for", "2", "--yes"]);
+        let (status, said) = beside.end();
+        let said = said.replace('\u{a0}', " ");
+        assert_eq!(status.code(), Some(0), "{said}");
+        assert!(said.starts_with("put probe and thermometer side by side in water of 20 to 30 °C"), "{said}");
+        assert!(said.contains("at rest: 25.4 °C of ") && said.contains(" readings, where 25.0 °C is true"), "{said}");
+        assert!(said.contains(if first { "(so far: true = 1 × shown -0.75 °C)" } else { "(so far: not calibrated)" }), "{said}");
+        let bench = seedclock::store::Store::open_read_only(&desk.bench()).unwrap().bench().unwrap();
+        let calibration = bench.placements.last().unwrap().calibration.unwrap();
+        assert!((calibration.gain - gain).abs() < 1e-3 && (calibration.offset_c - offset).abs() < 0.02, "{calibration:?}: {said}");
+    }
+}
+
+#[test]
+fn beside_a_thermometer_near_the_ice_point_no_factor_is_made_up_and_ice_and_thermometer_are_not_asked_together() {
+    let desk = Desk::new();
+    let (_logging, _board) = logging(&desk, |_| "sill,3.5\n".to_owned());
+    says(&desk, &["probe", "place", "sill", "window", "--since", "2026-03-01 08:00"]);
+    says(&desk, &["probe", "calibrate", "sill", "--ice", "0.5", "--since", "2026-03-02 08:00"]);
+    let near = ["probe", "calibrate", "sill", "--beside", "3", "--steady-for", "2", "--yes"];
+    let done = program(&desk.bench()).args(near).output().unwrap();
+    let told = String::from_utf8(done.stderr).unwrap();
+    assert_eq!(done.status.code(), Some(2), "{told}");
+    assert!(told.contains("the two points lie less than 5 °C apart") && told.contains("nothing was recorded"), "{told}");
+    let both = program(&desk.bench()).args(["probe", "calibrate", "sill", "--beside", "25", "--ice"]).output().unwrap();
+    assert!(both.status.code() == Some(2) && String::from_utf8(both.stderr).unwrap().contains("cannot be used with"));
+    let bench = seedclock::store::Store::open_read_only(&desk.bench()).unwrap().bench().unwrap();
+    assert_eq!(bench.placements.len(), 2, "where it was placed, and the ice");
+}
+
 #[test]
 fn ctrl_c_while_a_probe_settles_changes_nothing() {
     let desk = Desk::new();

@@ -88,7 +88,7 @@ for (const where of ["this computer", "a LAN name over plain http"]) {
       await page.getByText("2 sendings are kept on this device").waitFor();
       assert.equal(bench.looks("A2").looks, 0);
       await context.setOffline(false);
-      await page.getByText("A3: 1 new").waitFor();
+      await page.getByText("A3: 1 new; 1 of 20").waitFor();
       await page.locator("#link").waitFor({ state: "hidden" });
       assert.deepEqual(bench.looks("A2"), { looks: 1, sprouted: 1 });
       assert.deepEqual(bench.looks("A3"), { looks: 2, sprouted: 1 });
@@ -137,7 +137,7 @@ test("what was counted survives the page being closed before it was sent", async
     await again.goto(`${address}/round/sill`);
     await again.locator('[data-box="A2"].touched').waitFor();
     await again.getByRole("button", { name: /only what was touched/ }).tap();
-    await again.getByText("A2: 1 new").waitFor();
+    await again.getByText("A2: 1 new; 1 of 20").waitFor();
     assert.deepEqual(bench.looks("A2"), { looks: 1, sprouted: 1 });
   } finally {
     await bench.remove();

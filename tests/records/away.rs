@@ -1,8 +1,12 @@
 //! Times away, and what growers say of alarms.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Duration, Utc};
+use serde_json::Value;
 
 use super::Desk;
+use crate::whole_job::written;
 
 /// A day so many days from today, in the words of the command line.
 fn day(from_today: i64) -> String {
@@ -43,6 +47,40 @@ fn before_a_time_away_it_is_said_what_will_sprout_and_what_could_wait_where_and_
     assert!(over.code == 2 && over.err.ends_with("is over\n  nothing was recorded\n"), "{}", over.err);
     let backwards = desk.run(&["away", &day(9), &day(5)]);
     assert!(backwards.code == 2 && backwards.err.contains("which is not after its beginning"), "{}", backwards.err);
+}
+
+#[test]
+fn a_time_away_is_answered_as_json_and_can_be_asked_about_without_being_recorded() {
+    let desk = Desk::new();
+    let sown = format!("{} 08:00", day(-4));
+    desk.says(&["sow", "B1", "--species", "tomato", "--seeds", "20", "--spot", "mat", "--at", &sown]);
+    desk.says(&["spot", "mat", "--set", "24"]);
+    desk.says(&["spot", "cellar", "--set", "9"]);
+    let shape = &written()["away"];
+    let mut seen = BTreeSet::new();
+    let mut json = |arguments: &[&str]| -> Value {
+        let answer: Value = serde_json::from_str(&desk.says(arguments)).unwrap();
+        shape.holds(&answer, "away", &mut seen);
+        answer
+    };
+    let as_of = format!("{} 08:00", day(-2));
+    let asked = json(&["away", &day(-1), &day(7), "--as-of", &as_of, "--json"]);
+    assert_eq!((&asked["recorded"], asked["times"].as_array().map(Vec::len)), (&false.into(), Some(1)));
+    let one = &asked["containers"][0];
+    assert_eq!((&one["container"], &one["spot"], &one["seeds"]), (&"B1".into(), &"mat".into(), &20.into()));
+    let (expected, colder) = (one["expected"].as_f64().unwrap(), &one["colder"][0]);
+    assert!((1.0..=20.0).contains(&expected) && one["by_then"]["low"].as_u64() <= one["by_then"]["high"].as_u64(), "{one:#}");
+    assert_eq!((&colder["spot"], &colder["mean_c"]), (&"cellar".into(), &9.0.into()));
+    assert!(colder["expected"].as_f64().unwrap() < expected && colder["caution"].as_str().unwrap().contains("may rot"), "{one:#}");
+    let words = desk.says(&["away", &day(-1), &day(7), "--as-of", &as_of]);
+    assert!(words.contains("; nothing was recorded\n") && words.contains("B1, tomato, at 'mat': about "), "{words}");
+    assert_eq!(json(&["away", "--list", "--json"])["times"].as_array().map(Vec::len), Some(0));
+    let backwards = desk.run(&["away", &day(5), &day(3), "--as-of", &as_of]);
+    assert!(backwards.code == 2 && backwards.err.contains("is not after its beginning"), "{}", backwards.err);
+    let made = json(&["away", &day(1), &day(9), "--json"]);
+    assert_eq!((&made["recorded"], made["containers"].as_array().map(Vec::len)), (&true.into(), Some(1)));
+    assert_eq!(json(&["away", "--list", "--json"])["times"], made["times"]);
+    assert!(seen.contains("away.containers[].colder[].days_later"), "{seen:?}");
 }
 
 #[test]

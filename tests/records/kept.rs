@@ -13,6 +13,7 @@ use seedclock::bench::{
 };
 use seedclock::changes::{Wish, make, undo_last};
 use seedclock::civil::{Time, Zone};
+use seedclock::diagnosis::ProbeFinding;
 use seedclock::exchange::{diagnosis_json, fit_json, forecast_json};
 use seedclock::forecast::Ledger;
 use seedclock::store::{BenchKind, Keepsakes, Store};
@@ -44,7 +45,20 @@ fn reading(probe: usize, hours: i64) -> Reading {
     Reading { time_us: at(hours).timestamp_micros() + probe as i64, raw_c_e4: Some(raw), proof: Proof::Plain }
 }
 
-/// A bench of two sowings, read every hour but for the hours in which nothing came.
+/// What the sill's probe reads between the hours of a day, every ten minutes: on some days the sun stands on it for most of an hour.
+fn between(hours: i64) -> Vec<Reading> {
+    let (day, hour) = ((hours + 7) / 24, (hours + 7) % 24);
+    let struck = hour == 10 && day * 7 % 5 < 3;
+    let at_hour = reading(2, hours);
+    let shown = |ten: i64| Reading {
+        time_us: at_hour.time_us + ten * 600_000_000,
+        raw_c_e4: at_hour.raw_c_e4.map(|raw| if struck { raw + 90_000 + 625 * (day % 7) } else { raw }),
+        ..at_hour
+    };
+    if (6..16).contains(&hour) { (1..6).map(shown).collect() } else { Vec::new() }
+}
+
+/// A bench of two sowings, read every hour (the sill by day every ten minutes) but for the hours in which nothing came.
 struct Story {
     /// Holds the file's folder.
     _desk: Desk,
@@ -94,7 +108,12 @@ impl Story {
             // A night in spring when all stood still, and a week without the shelf's probe.
             .flat_map(|hour| (0..3).map(move |probe| (probe, hour)))
             .filter(|(probe, hour)| !(silent || (600..612).contains(hour) || *probe == 1 && (700..868).contains(hour)))
-            .map(|(probe, hour)| (name(&format!("p{probe}")), reading(probe, hour), Stamp::Source))
+            .flat_map(|(probe, hour)| {
+                let more = if probe == 2 { between(hour) } else { Vec::new() };
+                std::iter::once(reading(probe, hour))
+                    .chain(more)
+                    .map(move |reading| (name(&format!("p{probe}")), reading, Stamp::Source))
+            })
             .collect();
         self.store.append_arrivals(&batch).unwrap();
         self.hours += hours;
@@ -241,6 +260,21 @@ impl Story {
             }
         }
     }
+}
+
+/// Else what is kept would not be tried where it rests on days to come.
+#[test]
+fn the_sun_stands_on_a_probe_of_that_bench() {
+    let story = Story::begun(140);
+    let known = Known::as_of(&story.store, story.now()).unwrap();
+    let days =
+        known.tallies.iter().filter(|tally| tally.probe == name("p2")).flat_map(|tally| &tally.also).find_map(
+            |found| match found {
+                ProbeFinding::SunStruck { days, every_day: false, .. } => Some(*days),
+                _ => None,
+            },
+        );
+    assert!(days.is_some_and(|days| days > 30), "{days:?}");
 }
 
 /// What was read before a change is not laid down after it, though what no change has touched is.

@@ -6,6 +6,7 @@ mod bad_input;
 mod bench_file;
 mod beside;
 mod cells;
+mod doubted;
 mod extremes;
 mod first_year;
 

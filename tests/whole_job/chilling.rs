@@ -179,7 +179,7 @@ fn the_fields_are_those_that_are_written_down() {
 
 /// A box of 30 seeds of each length in each of two boxes, brought out of its bag to a shelf at 20 °C on the day: the longer the cold, the more
 /// and the sooner.
-fn three_lengths() -> Files {
+pub(super) fn three_lengths() -> Files {
     let mut containers = "container,batch,species,lot,treatment,seeds,sown,spot,from\n".to_owned();
     let mut checks = "container,time,sprouted\n".to_owned();
     let wetted = at("2026-01-01T08:00:00Z");
@@ -210,7 +210,7 @@ fn three_lengths() -> Files {
 }
 
 #[test]
-fn three_lengths_or_more_teach_what_longer_cold_does() {
+pub(super) fn three_lengths_or_more_teach_what_longer_cold_does() {
     let asked = Asked::about(&three_lengths());
     let answer = asked.json(&["fit", "--as-of", "2026-06-30T08:00:00Z"]);
     let cold = &answer["fits"][0]["chilling"];
@@ -252,7 +252,7 @@ fn three_lengths_or_more_teach_what_longer_cold_does() {
 }
 
 /// A box brought into the warm after 26 of 60 days; another that never was in the cold, and one chilled by its label.
-fn brought_in_early() -> Files {
+pub(super) fn brought_in_early() -> Files {
     folder(&[
         (
             "containers.csv",

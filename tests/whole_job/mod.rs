@@ -6,10 +6,12 @@ mod compare;
 mod demo_bench;
 mod lines_arrive;
 mod little_told;
+mod odd_benches;
 mod plans;
 mod seasons_uses;
 mod shapes;
 mod trials;
+mod wants_chilling;
 mod written_shapes;
 
 pub(crate) use written_shapes::{Shape, written};

@@ -188,8 +188,9 @@ fn spots_without_a_day_say_why_and_cautions_stand_beside_what_is_advised() {
     let words = asked.says(&question).split_whitespace().collect::<Vec<_>>().join(" ");
     for said in [
         "Chilled for 60 days first, by what is noted of the lot",
-        "never in the freezer",
-        "no treated or poisonous seed loose",
+        "never the freezer",
+        "nothing treated or poisonous loose",
+        "Potting mix: open the bag away from your face",
         "Treated seed: gloves",
         "an RCD/GFCI",
         "Cellar: too cold (about 2.0\u{a0}°C): hardly any hour is warmer than where tomato starts. No day to sow.",

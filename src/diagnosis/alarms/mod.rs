@@ -65,6 +65,16 @@ impl AlarmState {
         }
     }
 
+    /// How it stood at a time, as far as that is on record: of each thing the last alarm. How bad it was is what it came to later.
+    #[must_use]
+    pub fn as_of(mut self, time: Time) -> Self {
+        let by_then = |when: Option<Time>| when.filter(|when| *when <= time);
+        (self.since, self.ended, self.told) = (by_then(self.since), by_then(self.ended), by_then(self.told));
+        (self.told_end, self.seen) = (by_then(self.told_end), by_then(self.seen));
+        (self.over, self.under, self.looked) = (by_then(self.over), by_then(self.under), self.looked.min(time));
+        self
+    }
+
     /// Whether it is an alarm now.
     #[must_use]
     pub fn is_present(&self) -> bool {

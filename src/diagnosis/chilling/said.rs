@@ -2,10 +2,11 @@
 
 use chrono::Duration;
 
-use super::{ChillDays, Chilled, Spell, ToldBy};
+use super::{ChillDays, Chilled, PlanBy, Spell, ToldBy};
 use crate::bench::{Name, SpotKind, Trial};
 use crate::civil::Time;
-use crate::diagnosis::{Advice, Caution, Finding, Kind};
+use crate::diagnosis::{Advice, Finding, Kind};
+use crate::forecast::{ColdLack, ColdWantedBy};
 
 /// A plan missed by less than this, in days, was kept.
 const SHORT_DAYS: f64 = 0.5;
@@ -106,6 +107,18 @@ impl Chilled {
         self.plan.is_some_and(|plan| may_be < plan.days - SHORT_DAYS)
     }
 
+    /// What seeds that were brought into the warm, or never were in the cold, lack of what they are known to want; none where nothing is
+    /// lacking for certain, or where enough of them have sprouted without it.
+    #[must_use]
+    pub fn lack(&self, trial: &Trial) -> Option<ColdLack> {
+        let plan = self.plan.filter(|_| !self.is_in_cold() && self.is_short() && !sprouted_enough(trial))?;
+        let by = match plan.by {
+            PlanBy::Treatment => ColdWantedBy::Treatment,
+            PlanBy::Lot => ColdWantedBy::Lot,
+        };
+        Some(ColdLack { wanted_days: plan.days, had_days: self.by_label.unwrap_or(self.counted.days), by })
+    }
+
     /// Whether the plan was kept cannot be said.
     fn may_be_short(&self) -> bool {
         self.to_go().is_some_and(|days| days > SHORT_DAYS) && !self.is_short()
@@ -121,42 +134,47 @@ pub fn chilling_findings(chilled: &Chilled, trial: &Trial, now: Time) -> Vec<Fin
     if chilled.is_in_cold() { in_the_cold(chilled, now) } else { out_of_the_cold(chilled, trial) }
 }
 
-fn said(kind: Kind, advice: Option<ColdAdvice>, caution: Option<Caution>) -> Finding {
-    Finding { kind, chance: None, because: None, advice: advice.map(Advice::Cold), caution }
+fn said(kind: Kind, advice: Option<ColdAdvice>) -> Finding {
+    Finding::advising(kind, None, advice.map(Advice::Cold), None)
 }
 
 fn in_the_cold(chilled: &Chilled, now: Time) -> Vec<Finding> {
     let mut findings = Vec::new();
     if chilled.sprouts_there > 0 {
-        findings.push(said(Kind::SproutsInCold, Some(ColdAdvice::TakeSproutsOut), None));
+        findings.push(said(Kind::SproutsInCold, Some(ColdAdvice::TakeSproutsOut)));
     }
     if !chilled.frozen.is_empty() {
-        findings.push(said(Kind::ChillingFrozen, Some(ColdAdvice::SetWarmer), Some(Caution::Cold)));
+        findings.push(said(Kind::ChillingFrozen, Some(ColdAdvice::SetWarmer)));
     }
     if chilled.dry_treatment {
-        findings.push(said(Kind::ChillingShort, Some(ColdAdvice::Wet), Some(Caution::Cold)));
+        findings.push(said(Kind::ChillingShort, Some(ColdAdvice::Wet)));
         return findings;
     }
     let counted = &chilled.counted;
     let untold = chilled.told == ToldBy::Nobody || counted.unknown > UNKNOWN_SHARE * counted.elapsed;
     if chilled.too_warm {
-        findings.push(said(Kind::ChillingWarm, Some(ColdAdvice::SetColder), None));
+        findings.push(said(Kind::ChillingWarm, Some(ColdAdvice::SetColder)));
     }
     let done = chilled.done.is_some_and(|done| done <= now);
     if done {
-        findings.push(said(Kind::ChillingDone, Some(ColdAdvice::GoOrHold), None));
+        findings.push(said(Kind::ChillingDone, Some(ColdAdvice::GoOrHold)));
     } else if untold {
-        findings.push(said(Kind::ChillingUnknown, Some(ColdAdvice::PutProbeIn), Some(Caution::Cold)));
+        findings.push(said(Kind::ChillingUnknown, Some(ColdAdvice::PutProbeIn)));
     } else {
         let advice = chilled.done.map(|_| ColdAdvice::TakeOutWhenDone);
-        findings.push(said(Kind::ChillingOnCourse, advice, None));
+        findings.push(said(Kind::ChillingOnCourse, advice));
     }
     findings
 }
 
+/// So many have sprouted that cold is not what they want.
+#[must_use]
+pub fn sprouted_enough(trial: &Trial) -> bool {
+    trial.container.seeds.is_some_and(|seeds| f64::from(trial.sprouted()) >= SPROUTED_ENOUGH * f64::from(seeds))
+}
+
 fn out_of_the_cold(chilled: &Chilled, trial: &Trial) -> Vec<Finding> {
-    let enough = trial.container.seeds.is_some_and(|seeds| f64::from(trial.sprouted()) >= SPROUTED_ENOUGH * f64::from(seeds));
-    if enough {
+    if sprouted_enough(trial) {
         return Vec::new();
     }
     let mut findings = Vec::new();
@@ -165,13 +183,12 @@ fn out_of_the_cold(chilled: &Chilled, trial: &Trial) -> Vec<Finding> {
             (0, Some(days)) => ColdAdvice::PutBack { days },
             _ => ColdAdvice::LeaveInWarm,
         };
-        let caution = (trial.sprouted() == 0).then_some(Caution::Cold);
-        findings.push(said(Kind::ChillingShort, Some(advice), caution));
+        findings.push(said(Kind::ChillingShort, Some(advice)));
     } else if chilled.may_be_short() {
-        findings.push(said(Kind::ChillingUnknown, None, None));
+        findings.push(said(Kind::ChillingUnknown, None));
     }
     if !chilled.frozen.is_empty() {
-        findings.push(said(Kind::ChillingFrozen, None, None));
+        findings.push(said(Kind::ChillingFrozen, None));
     }
     findings
 }

@@ -50,7 +50,7 @@ struct Letter {
 #[derive(Debug, Serialize)]
 struct Answer {
     as_of: String,
-    logger_runs: bool,
+    logger_runs: Option<bool>,
     alarms: Vec<Alarm>,
     tests: Vec<Delivered>,
 }
@@ -106,9 +106,9 @@ pub fn letter_json(name: &str, bench: &Bench, alarms: &[(AlarmState, Event)], no
     })
 }
 
-/// The alarms present on a bench, as JSON.
+/// The alarms present on a bench, as JSON; whether a logger runs, where that is known.
 #[must_use]
-pub fn alarms_json(states: &[AlarmState], deliveries: &[Delivery], bench: &Bench, now: Time, logger_runs: bool) -> String {
+pub fn alarms_json(states: &[AlarmState], deliveries: &[Delivery], bench: &Bench, now: Time, logger_runs: Option<bool>) -> String {
     let present = states.iter().filter(|state| state.is_present());
     text_of(&Answer {
         as_of: rfc3339(now),

@@ -6,7 +6,7 @@ use super::{Range, UNKNOWN, Warning, text_of};
 use crate::bench::{Degrees, Name};
 use crate::civil::rfc3339;
 use crate::diagnosis::{BoxDiagnosis, Chilled, Diagnosis, Finding, Kind, MoveDoubt, MoveGain, SOON_DAYS, Spell, Swaps};
-use crate::wording::{advice_words, doubt_of_move_words, evidence_words, in_place, probe_words};
+use crate::wording::{advice_words, cautions_beside, doubt_of_move_words, evidence_words, lines_of, probe_words};
 
 #[derive(Debug, Serialize)]
 struct Shape {
@@ -26,6 +26,7 @@ struct Container {
     rate_per_day: Option<f64>,
     hours_below_base: Option<f64>,
     hours_above_optimum: Option<f64>,
+    imputed_share: Option<f64>,
     delay_days: Range,
     slower_than_explained: Range,
     gain_if_moved: Vec<Gain>,
@@ -104,7 +105,7 @@ struct Said {
     chance: Option<f64>,
     evidence: String,
     advice: Option<String>,
-    caution: Option<&'static str>,
+    caution: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -142,6 +143,7 @@ fn container(one: &BoxDiagnosis, degrees: Degrees) -> Container {
         rate_per_day: delay.map(|delay| delay.rate_per_day),
         hours_below_base: delay.map(|delay| delay.hours_below_base),
         hours_above_optimum: delay.map(|delay| delay.hours_above_optimum),
+        imputed_share: one.guessed,
         delay_days: range(|delay| &delay.delay_days),
         slower_than_explained: range(|delay| &delay.slower),
         gain_if_moved: delay.map_or_else(Vec::new, |delay| delay.moves.iter().map(|of| gain(one, of)).collect()),
@@ -246,6 +248,6 @@ fn said(finding: &Finding, one: &BoxDiagnosis, degrees: Degrees) -> Said {
         chance: finding.chance,
         evidence: evidence_words(finding, one, degrees),
         advice: finding.advice.as_ref().map(advice_words),
-        caution: finding.caution.map(in_place),
+        caution: lines_of(&cautions_beside(finding, &one.trial.container)),
     }
 }

@@ -148,6 +148,7 @@ fn kind(note: &BoxNote) -> &'static str {
         BoxNote::NoTemperatures => "no-temperatures",
         BoxNote::NoReadings => "no-readings",
         BoxNote::InTheCold => "in-the-cold",
+        BoxNote::WantsChilling(_) => "wants-chilling",
         BoxNote::SeedsNotCounted => "seeds-not-counted",
         BoxNote::SeedsCountedRoughly => "seeds-counted-roughly",
         BoxNote::AllAssumed { .. } => "all-assumed",

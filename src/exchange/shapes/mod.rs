@@ -2,6 +2,7 @@
 //! as DEVELOPERS.md lists them; unknown is null, times are RFC 3339 in UTC, temperatures °C whatever degrees the sentences are in.
 
 mod alarm;
+mod away;
 mod compare;
 mod diagnosis;
 mod fit;
@@ -12,6 +13,7 @@ mod status;
 mod trial;
 
 pub use alarm::{alarms_json, letter_json};
+pub use away::away_json;
 pub use compare::compare_json;
 pub use diagnosis::diagnosis_json;
 pub use fit::fit_json;

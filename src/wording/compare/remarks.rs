@@ -1,30 +1,14 @@
 //! What is said beside the numbers of a comparison.
 
+use std::collections::BTreeSet;
+
 use super::said::groups_named;
 use super::{factor_word, group_label, listed};
 use crate::bench::{Degrees, Name};
-use crate::diagnosis::Caution;
+use crate::diagnosis::{Caution, cautions_in_words};
 use crate::experiment::{Clock, CompareAnswer, Factor, LeftOut, Remark, Side, Verdict, Without};
-use crate::wording::cautions::in_place;
+use crate::wording::cautions::lines_of;
 use crate::wording::numbers::{counted, difference_in, sign, temperature};
-
-/// Parts of a treatment's name that tell of something to be handled with care: acids, bleach, peroxide, gibberellin, saltpetre, caustics.
-const CHEMICALS: [&str; 14] = [
-    "acid",
-    "bleach",
-    "peroxide",
-    "h2o2",
-    "ga3",
-    "gibberell",
-    "kno3",
-    "nitrate",
-    "h2so4",
-    "sulphuric",
-    "sulfuric",
-    "hypochlorite",
-    "lye",
-    "ethephon",
-];
 
 /// The kind of a remark, for other programs.
 #[must_use]
@@ -201,17 +185,19 @@ fn verdict_words(verdict: Verdict) -> &'static str {
 
 /// The usual cautions beside what a reader may do next: sow a treatment again, or carry boxes to where they were faster.
 pub(super) fn caution_words(answer: &CompareAnswer) -> Option<String> {
-    let factor = answer.comparison.asked.factor;
-    let chemical = |name: &str| {
-        let name = name.to_lowercase();
-        CHEMICALS.iter().any(|part| name.split(|c: char| !c.is_alphanumeric()).any(|word| word.starts_with(part)))
+    let comparison = &answer.comparison;
+    let cautions: BTreeSet<Caution> = match comparison.asked.factor {
+        Factor::Treatment => {
+            let levels = comparison.groups.iter().filter_map(|group| group.level.as_ref());
+            levels.flat_map(|level| cautions_in_words(level.as_str())).collect()
+        }
+        Factor::Spot => {
+            comparison.pairs.iter().any(|pair| pair.along.celsius.is_some()).then_some(Caution::Heat).into_iter().collect()
+        }
+        // Which seeds and which year say nothing to do.
+        Factor::Lot | Factor::Batch => BTreeSet::new(),
     };
-    let treated = answer.comparison.groups.iter().filter_map(|group| group.level.as_ref());
-    if factor == Factor::Treatment && treated.map(Name::as_str).any(chemical) {
-        return Some(in_place(Caution::Chemicals).to_owned());
-    }
-    let warmer = factor == Factor::Spot && answer.comparison.pairs.iter().any(|pair| pair.along.celsius.is_some());
-    warmer.then(|| in_place(Caution::Heat).to_owned())
+    lines_of(&cautions)
 }
 
 /// "luck alone parts boxes so far about 1 time in 40".

@@ -74,6 +74,10 @@ impl Asked {
 }
 
 impl Asked {
+    pub(super) fn store(&self) -> &Store {
+        &self.store
+    }
+
     /// What it plans.
     pub(crate) fn plans(&self, now: DateTime<Utc>, question: &PlanQuestion) -> PlanAnswer {
         plan(&Known::as_of(&self.store, now).unwrap(), question, &mut Shelf::none()).unwrap()

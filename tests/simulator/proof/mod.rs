@@ -2,6 +2,7 @@
 
 pub(crate) mod asked;
 pub(crate) mod counts;
+pub(crate) mod findings;
 pub(crate) mod plans;
 pub(crate) mod tables;
 pub(crate) mod tally;

@@ -169,6 +169,12 @@ impl Weather {
         }
     }
 
+    /// How clear the day of an instant is, 0 dull to 1.
+    pub(crate) fn clear(&self, time: DateTime<Utc>) -> f64 {
+        let day = usize::try_from((time - self.start).num_days()).unwrap_or(0);
+        self.sun[day.min(self.sun.len() - 1)]
+    }
+
     /// The temperature at a spot without small movements of the air, °C.
     fn smooth(&self, which: usize, spot: &Spot, time: DateTime<Utc>) -> f64 {
         let minutes = (time - self.start).num_minutes();
