@@ -266,7 +266,7 @@ fn carried(app: &App, fields: &Fields, key: fn(Name, Time) -> Key) -> Result<Don
     let done = settled(app, fields, key_of(said("of"), said("id"), key), beside, |reading, was| {
         let mut is = was.clone();
         if let Entry::Move(moved) | Entry::Plan(moved) = &mut is {
-            moved.spot = reading.needed_name("spot", "to which spot?").unwrap_or_else(|| moved.spot.clone());
+            moved.spot = reading.needed_name("spot", "say to which spot").unwrap_or_else(|| moved.spot.clone());
             moved.time = reading.needed_time("time", moved.time);
         }
         is
@@ -306,7 +306,7 @@ pub(super) async fn placed(State(app): State<Arc<App>>, Json(fields): Json<Field
             let done = settled(app, &fields, key_of(said("of"), said("id"), Key::Placement), probes::beside, |reading, was| {
                 let mut is = was.clone();
                 if let Entry::Placement(placement) = &mut is {
-                    placement.spot = reading.needed_name("spot", "at which spot?").unwrap_or_else(|| placement.spot.clone());
+                    placement.spot = reading.needed_name("spot", "say at which spot it stands").unwrap_or_else(|| placement.spot.clone());
                     placement.since = reading.needed_time("since", placement.since);
                     placement.siting = reading.choice("siting", Siting::from_word).unwrap_or(placement.siting);
                 }

@@ -47,7 +47,7 @@ fn ended(
     let now = app.now();
     let bench = app.file.ask(|store| store.bench())?;
     let mut reading = Reading::new(fields, &bench, now);
-    let name = reading.needed_name("of", "which box?");
+    let name = reading.needed_name("of", "say which box");
     reading.finish()?;
     let names: Vec<Name> = name.into_iter().collect();
     let made = app

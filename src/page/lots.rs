@@ -112,16 +112,16 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     let known = Name::on_record(reading.said("known")).ok();
     let name = match &known {
         Some(known) => Some(known.clone()),
-        None => reading.needed_name("name", "what is it called?"),
+        None => reading.needed_name("name", "say what it is called"),
     };
     if known.is_none() && name.as_ref().is_some_and(|name| bench.lots.contains_key(name)) {
         reading.fault("name", "there is a lot of this name already: open it under Lots");
     }
     let was = name.as_ref().and_then(|name| bench.lots.get(name)).cloned();
-    let species = reading.needed_name("species", "which plant is it?");
+    let species = reading.needed_name("species", "say which plant it is");
     let lot = name.clone().zip(species).map(read(&mut reading, was.as_ref()));
     let note = reading.finish()?;
-    let (Some(name), Some(lot)) = (name, lot) else { return Err(Refusal::of_field("name", "what is it called?")) };
+    let (Some(name), Some(lot)) = (name, lot) else { return Err(Refusal::of_field("name", "say what it is called")) };
     let is = Entry::Lot(lot);
     let made = app.file.change(|store| changes::make(store, now, |_| Ok(vec![Wish::to_correct(vec![is.clone()])])));
     let made = made.map_err(|error| refused(error, beside))?;

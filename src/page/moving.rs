@@ -83,7 +83,7 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     let (there, new) = (reading.name("to"), reading.name("new_spot"));
     let planned = reading.choice("planned", |word| ["no", "yes"].into_iter().position(|known| known == word)) == Some(1);
     if planned && reading.said("at").is_empty() {
-        reading.fault("at", "for when is it planned?");
+        reading.fault("at", "say for when it is planned");
     }
     let at = reading.time_or_now("at");
     if !planned && at > now {
@@ -94,14 +94,14 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
         reading.fault("all", "no box is ticked");
     }
     match (&there, &new) {
-        (None, None) if reading.said("new_spot").is_empty() => reading.fault("to", "to which spot?"),
+        (None, None) if reading.said("new_spot").is_empty() => reading.fault("to", "say to which spot"),
         (Some(_), Some(_)) => reading.fault("new_spot", "either a spot of the list or a new one"),
         (None, Some(new)) if bench.spots.contains_key(new) => reading.fault("new_spot", format!("'{new}' is in the list")),
         _ => {}
     }
     let note = reading.finish()?;
     let may_be_new = new.is_some();
-    let Some(spot) = new.or(there) else { return Err(Refusal::of_field("to", "to which spot?")) };
+    let Some(spot) = new.or(there) else { return Err(Refusal::of_field("to", "say to which spot")) };
     let moving = Moving { boxes, spot, may_be_new, at, planned };
     let made =
         app.file.change(|store| changes::make(store, now, |bench| Ok(vec![Wish::to_record(moving.entries(bench.zone, now)?)])));

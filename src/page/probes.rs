@@ -102,7 +102,7 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
         );
         let mut told: Vec<String> = Vec::new();
         if let Some(probe) = &chosen {
-            told.push(format!("{probe} {}.", stands_words(&bench, probe, now)));
+            told.push(format!("{probe}: {}.", stands_words(&bench, probe, now)));
             told.push(format!(
                 "Its calibration goes with it. To calibrate it: on the computer, `seedclock probe calibrate {}`.",
                 probe.as_typed()
@@ -151,15 +151,15 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     let now = app.now();
     let bench = app.file.ask(|store| store.bench())?;
     let mut reading = Reading::new(fields, &bench, now);
-    let probe = reading.needed_name("probe", "which probe?").filter(|probe| bench.probes.contains(probe));
+    let probe = reading.needed_name("probe", "say which probe").filter(|probe| bench.probes.contains(probe));
     if probe.is_none() && !reading.said("probe").is_empty() {
         reading.fault("probe", "no probe of that name was heard");
     }
-    let spot = reading.needed_name("spot", "at which spot does it stand?");
+    let spot = reading.needed_name("spot", "say at which spot it stands");
     let since = reading.time_or_now("since");
     let siting = reading.choice("siting", Siting::from_word).unwrap_or_default();
     let note = reading.finish()?;
-    let (Some(probe), Some(spot)) = (probe, spot) else { return Err(Refusal::of_field("probe", "which probe?")) };
+    let (Some(probe), Some(spot)) = (probe, spot) else { return Err(Refusal::of_field("probe", "say which probe")) };
     let placing = Placing { probe, spot, since, siting, calibration: None };
     let placed = app.file.change(|store| changes::place(store, &placing, now));
     let (made, placement) = placed.map_err(|error| refused(error, beside))?;

@@ -147,11 +147,11 @@ pub(super) fn parts_of(bench: &Bench, like: Option<&Container>, spot: &str, when
 pub(super) fn said(reading: &mut Reading<'_>, names: Vec<Name>, sown: Time) -> Sowing {
     Sowing {
         names,
-        species: reading.needed_name("species", "which plant is it?"),
+        species: reading.needed_name("species", "say which plant it is"),
         seeds: reading.count("seeds"),
         seeds_low: reading.count("seeds_low"),
         seeds_high: reading.count("seeds_high"),
-        spot: reading.needed_name("spot", "where does it stand?"),
+        spot: reading.needed_name("spot", "say where it stands"),
         from: reading.name("from"),
         like: None,
         batch: reading.name("batch"),

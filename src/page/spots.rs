@@ -128,7 +128,7 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     let bench = app.file.ask(|store| store.bench())?;
     let mut reading = Reading::new(fields, &bench, now);
     let known = Name::on_record(reading.said("known")).ok();
-    let name = known.clone().or_else(|| reading.needed_name("name", "what is it called?"));
+    let name = known.clone().or_else(|| reading.needed_name("name", "say what it is called"));
     if known.is_none() && name.as_ref().is_some_and(|name| bench.spots.contains_key(name)) {
         reading.fault("name", "there is a spot of this name already: open it under Spots");
     }
@@ -136,7 +136,7 @@ fn recorded(app: &App, fields: &Fields) -> Result<Done, Refusal> {
     let in_force = spot.map_or(Setting::NOTHING_SAID, |spot| spot.setting_at(now).clone());
     let setting = read(&mut reading, &in_force);
     let note = reading.finish()?;
-    let Some(name) = name else { return Err(Refusal::of_field("name", "what is it called?")) };
+    let Some(name) = name else { return Err(Refusal::of_field("name", "say what it is called")) };
     let (was, is) = (Entry::Spot(name.clone(), in_force), Entry::Spot(name.clone(), setting));
     let made = app.file.change(|store| changes::make(store, now, |_| Ok(vec![Wish::to_correct(vec![is.clone()])])));
     let made = made.map_err(|error| refused(error, |about| beside(about, fields)))?;
