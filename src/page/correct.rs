@@ -306,7 +306,8 @@ pub(super) async fn placed(State(app): State<Arc<App>>, Json(fields): Json<Field
             let done = settled(app, &fields, key_of(said("of"), said("id"), Key::Placement), probes::beside, |reading, was| {
                 let mut is = was.clone();
                 if let Entry::Placement(placement) = &mut is {
-                    placement.spot = reading.needed_name("spot", "say at which spot it stands").unwrap_or_else(|| placement.spot.clone());
+                    placement.spot =
+                        reading.needed_name("spot", "say at which spot it stands").unwrap_or_else(|| placement.spot.clone());
                     placement.since = reading.needed_time("since", placement.since);
                     placement.siting = reading.choice("siting", Siting::from_word).unwrap_or(placement.siting);
                 }
