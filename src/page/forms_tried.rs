@@ -170,6 +170,12 @@ async fn a_box_a_move_and_a_placing_are_put_right() {
     let moved = json!({"of": "A1", "id": id, "spot": "mat", "time": "2024-10-06T18:00"});
     done(&tried, "/do/moved", moved).await;
     assert_eq!(trial(&tried, "A1").moves[0].time, now() - chrono::Duration::hours(32));
+    let again = json!({"of": "A1", "id": "", "species": "leek", "seeds": "23", "spot": "sill", "batch": "autumn", "event": "radicle",
+        "sown": "2024-10-04T02:00", "ended": "", "lid": "lid 1"});
+    let last = done(&tried, "/do/box", again).await;
+    let refused = faults(&tried.post("/do/undo", &json!({"command": told["command"]})).await);
+    assert!(refused[0].1.starts_with("box A1 was changed again since"), "{refused:?}");
+    assert!(undone(&tried, &last).await.contains("again seeds 22"));
     assert!(undone(&tried, &told).await.contains("again seeds 20"));
 }
 
