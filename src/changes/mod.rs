@@ -1,18 +1,22 @@
 //! Changes of a bench: a wish, the bench's rules, one transaction.
 
 mod bench_file;
+mod grid;
 mod looks;
 mod names;
 mod pairing;
+mod photos;
 mod sowing;
 mod standing;
 mod temperature;
 mod typed;
 
 pub use bench_file::BenchFile;
+pub use grid::{Gridded, record_grid};
 pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
 pub use names::{in_order, names, next_name};
 pub use pairing::{CODE_MINUTES, May, Secret, device_of, device_seen, devices, offer_pairing, pair, shut_out};
+pub use photos::{PHOTOS_A_BOX, drop_photo, keep_photo};
 pub use sowing::{Sowing, box_named};
 pub use standing::{Corrected, Moving, NotEnded, Placing, closing, correct, place, placed, reopening};
 pub use temperature::{TypedDegrees, USUAL_SD_C};

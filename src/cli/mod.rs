@@ -7,6 +7,7 @@ mod care;
 mod compare;
 mod config;
 mod demo;
+mod labels;
 mod log;
 mod manual;
 mod page;
@@ -108,6 +109,7 @@ enum Command {
     Report(report::Report),
     Page(page::Page),
     Pair(page::Pair),
+    Labels(labels::Labels),
     /// When and how many seeds to sow for plants on a wished day; trials laid out
     Plan(Box<plan::Plan>),
     /// Ask what is to be logged and where, and write the configuration
@@ -203,6 +205,7 @@ fn run(options: Options) -> anyhow::Result<Outcome> {
         Command::Report(report) => report.run(&place(bench)?),
         Command::Page(page) => page.run(&place(bench)?),
         Command::Pair(pair) => pair.run(&place(bench)?),
+        Command::Labels(labels) => labels.run(&place(bench)?),
         Command::Plan(plan) => plan.run(&place(bench)?),
         Command::Setup(setup) => setup.run(bench),
         Command::Manual(manual) => manual.run(),

@@ -1,7 +1,7 @@
 //! The page, and the devices that may use it.
 
 use std::io::Write as _;
-use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -14,12 +14,12 @@ use super::ask::said;
 use crate::answers::Here;
 use crate::changes::{CODE_MINUTES, May, devices, offer_pairing, shut_out};
 use crate::clock::{Clock, SystemClock};
-use crate::page::{PageOptions, serve};
+use crate::page::{PageOptions, own_address, serve};
 use crate::store::Store;
 use crate::wording::moment;
 
 /// The page's port where nothing else is said: the word SEED on the keys of a telephone.
-const PORT: u16 = 7333;
+pub(super) const PORT: u16 = 7333;
 
 /// Show the bench in a browser: on this computer, and on phones that were paired with it
 #[derive(Debug, clap::Args)]
@@ -102,21 +102,10 @@ fn shown_address(address: SocketAddr) -> String {
     format!("http://{reached}")
 }
 
-/// This computer's address on the local network. A socket that is only said to be connected sends nothing; the address asked about is
-/// one kept for documentation (RFC 5737).
-fn own_address() -> IpAddr {
-    let asked = || {
-        let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0))?;
-        socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9))?;
-        socket.local_addr()
-    };
-    asked().map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |address| address.ip())
-}
-
 /// Let a phone or another computer of this network use the page
 #[derive(Debug, clap::Args)]
 pub(super) struct Pair {
-    /// It may look, and record looks, and nothing else
+    /// It may look, record looks and add photographs, and nothing else
     #[arg(long)]
     helper: bool,
     /// What to call it
@@ -176,7 +165,11 @@ fn list(bench: &Path) -> anyhow::Result<Outcome> {
         writeln!(out, "No device was let in yet: seedclock pair")?;
     }
     for device in devices {
-        let may = if May::from_word(&device.may) == Some(May::Look) { "may look and count" } else { "may do everything" };
+        let may = if May::from_word(&device.may) == Some(May::Look) {
+            "may look, count and add photographs"
+        } else {
+            "may do everything"
+        };
         let (paired, seen) = (moment(device.paired, zone), moment(device.seen, zone));
         writeln!(out, "{}  {}, {may}; let in {paired}, last here {seen}", device.id, device.name)?;
     }

@@ -1,4 +1,4 @@
-//! The bench folder, CSV in and out; answers as JSON; a plan as a calendar.
+//! The bench folder, CSV in and out; answers as JSON; a plan as a calendar; figures and photographs as pictures.
 
 mod calendar;
 mod cells;
@@ -8,6 +8,7 @@ mod folder;
 mod kept_fit;
 mod layout;
 mod other_table;
+mod photo;
 mod png;
 mod readings;
 mod shapes;
@@ -22,6 +23,7 @@ pub use folder::{Document, Folder, documents_in};
 pub use kept_fit::{FORM, fit_bytes, fit_of};
 pub use layout::layout_csv;
 pub use other_table::OtherTable;
+pub use photo::{PHOTO_BYTES, PHOTO_SIDE, PhotoFault, SmallPhoto, small_photo};
 pub use png::{PngError, png};
 pub use readings::{ReadAt, Series};
 pub use shapes::{

@@ -9,7 +9,8 @@ use sha2::{Digest as _, Sha256};
 
 use super::handled::Refusal;
 
-const STYLE: &str = include_str!("assets/page.css");
+/// That of what is printed comes last, since it must win.
+const STYLE: &str = concat!(include_str!("assets/page.css"), include_str!("../report/paper/paper.css"));
 const SCRIPT: &str = include_str!("assets/page.js");
 const ICON: &str = include_str!("assets/icon.svg");
 const KEPT: &str = "public, max-age=31536000, immutable";

@@ -12,6 +12,7 @@ use super::app::App;
 use super::frame::{Frame, Place, encoded};
 use super::guard::Visitor;
 use super::handled::{Refusal, Shown, shown};
+use super::photos::{Shot, shots};
 use super::shelf::{diagnosis_of, forecast_of};
 use super::ways::Ways;
 use crate::answers::Picture;
@@ -46,6 +47,7 @@ struct Page {
     findings: Vec<String>,
     moves: Vec<String>,
     looks: Vec<Seen>,
+    photos: Vec<Shot>,
     as_of: String,
     ways: Ways,
 }
@@ -101,6 +103,7 @@ fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
         findings: found.map(|found| findings(found, degrees)).unwrap_or_default(),
         moves: found.map(moves).unwrap_or_default(),
         looks: looks.collect(),
+        photos: shots(app, &container.name, zone)?,
         as_of: picture.map(|picture| moment(picture.as_of, zone)).unwrap_or_default(),
         ways,
     })

@@ -2,6 +2,7 @@
 
 use super::assets::version;
 use super::guard::Visitor;
+use crate::report::path_part;
 
 /// The part of the house one is in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -10,7 +11,9 @@ pub(super) enum Place {
     Round,
     Sow,
     Move,
+    /// All else that the bar leads to.
     More,
+    Paper,
     /// Anything that the bar at the top does not name.
     Elsewhere,
 }
@@ -41,18 +44,16 @@ impl Frame {
     pub(super) fn is_at(&self, place: &str) -> bool {
         matches!(
             (self.place, place),
-            (Place::Today, "today") | (Place::Round, "round") | (Place::Sow, "sow") | (Place::Move, "move") | (Place::More, "more")
+            (Place::Today, "today")
+                | (Place::Round, "round")
+                | (Place::Sow, "sow")
+                | (Place::Move, "move")
+                | (Place::More | Place::Paper, "more")
         )
     }
 }
 
-/// A name as a part of a path (RFC 3986, section 2.1: all but unreserved letters as their bytes).
+/// A name as a part of a path.
 pub(super) fn encoded(name: impl AsRef<str>) -> String {
-    name.as_ref()
-        .bytes()
-        .map(|byte| match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => char::from(byte).to_string(),
-            other => format!("%{other:02X}"),
-        })
-        .collect()
+    path_part(name.as_ref())
 }

@@ -161,7 +161,7 @@ async fn admit(app: &Arc<App>, request: &mut Request) -> Result<(), Refusal> {
             Refusal::new(StatusCode::FORBIDDEN, "this device is not paired with the bench")
                 .with_next("on the computer where seedclock runs: `seedclock pair`, then open the address that it shows here")
         } else {
-            Refusal::new(StatusCode::FORBIDDEN, "this device may look and count, and nothing else")
+            Refusal::new(StatusCode::FORBIDDEN, "this device may look, count and add photographs, and nothing else")
         };
         return Err(refusal.as_json(by_script));
     }
@@ -232,7 +232,7 @@ fn parted(host: &str) -> (&str, Option<&str>) {
     }
 }
 
-fn is_loopback_name(host: &str) -> bool {
+pub(super) fn is_loopback_name(host: &str) -> bool {
     let (name, _) = parted(host);
     name.eq_ignore_ascii_case("localhost") || name == "[::1]" || name.parse::<std::net::Ipv4Addr>().is_ok_and(|ip| ip.is_loopback())
 }

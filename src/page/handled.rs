@@ -1,5 +1,7 @@
 //! How an answer comes out: a page, a word that it is done, or why not.
 
+use std::borrow::Cow;
+
 use askama::Template;
 use axum::Json;
 use axum::http::StatusCode;
@@ -13,7 +15,7 @@ use crate::wording::new_spots_words;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub(super) struct FieldFault {
     /// The field that it is beside; none: it is about all of it.
-    pub(super) field: Option<&'static str>,
+    pub(super) field: Option<Cow<'static, str>>,
     /// Value and rule.
     pub(super) what: String,
     /// What to do.
@@ -40,11 +42,11 @@ impl Refusal {
 
     /// A field holds what cannot be meant.
     pub(super) fn of_field(field: &'static str, what: impl Into<String>) -> Self {
-        let faults = vec![FieldFault { field: Some(field), what: what.into(), next: None }];
+        let faults = vec![FieldFault { field: Some(field.into()), what: what.into(), next: None }];
         Self { status: StatusCode::UNPROCESSABLE_ENTITY, faults, json: true }
     }
 
-    /// Fields hold what cannot be meant.
+    /// Several fields hold what cannot be meant.
     pub(super) fn of_fields(faults: Vec<FieldFault>) -> Self {
         Self { status: StatusCode::UNPROCESSABLE_ENTITY, faults, json: true }
     }

@@ -65,11 +65,7 @@ pub(super) async fn record(State(app): State<Arc<App>>, Json(sent): Json<Sent>) 
 
 fn recorded(app: &App, sent: Sent) -> Result<Done, Refusal> {
     let now = app.now();
-    if !REQUEST_LETTERS.contains(&sent.request.len())
-        || !sent.request.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
-    {
-        return Err(Refusal::of_field("request", "a page's own number is 16 to 64 letters and digits"));
-    }
+    request_number(&sent.request)?;
     // However that clock is set: how long ago it was, is told by it alone.
     let ago = Duration::milliseconds(sent.sent_ms.saturating_sub(sent.at_ms).clamp(0, i64::MAX / 2_000_000));
     if ago > Duration::days(OLDEST_DAYS) {
@@ -83,6 +79,14 @@ fn recorded(app: &App, sent: Sent) -> Result<Done, Refusal> {
     let rounded = app.file.change(|store| record_round(store, &round, now))?;
     app.is_changed();
     Ok(done(&rounded, &stood))
+}
+
+/// That a request's own number is one.
+pub(super) fn request_number(request: &str) -> Result<(), Refusal> {
+    if !REQUEST_LETTERS.contains(&request.len()) || !request.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-') {
+        return Err(Refusal::of_field("request", "a page's own number is 16 to 64 letters and digits"));
+    }
+    Ok(())
 }
 
 impl SentLook {

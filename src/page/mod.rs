@@ -33,6 +33,12 @@ mod today;
 mod tried;
 mod ways;
 
+mod address;
+mod grid;
+mod paper;
+mod photos;
+
+pub use address::own_address;
 pub use app::PageOptions;
 pub use guard::Needed;
 pub use routes::{Route, routes};

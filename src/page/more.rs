@@ -45,6 +45,12 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             );
             groups.push(group("What is on record", &[("/boxes", "All boxes", "also those that have ended")]));
         }
+        let paper = [
+            ("/sheet", "A tally sheet", "to print and hang beside the boxes"),
+            ("/grid", "Type the sheet in", "looks of several days at one stroke"),
+            ("/labels", "Labels", "to print, with codes that open the box"),
+        ];
+        groups.push(group("On paper", &paper));
         let frame = Frame::new("More", Place::More, visitor, known);
         shown(&List { frame, title: "More".to_owned(), told, groups, last })
     })

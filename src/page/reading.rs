@@ -42,7 +42,7 @@ impl<'a> Reading<'a> {
     }
 
     pub(super) fn fault(&mut self, field: &'static str, what: impl Into<String>) {
-        self.faults.push(FieldFault { field: Some(field), what: what.into(), next: None });
+        self.faults.push(FieldFault { field: Some(field.into()), what: what.into(), next: None });
     }
 
     fn read<T>(&mut self, field: &'static str, read: impl FnOnce(&str) -> Result<T, String>) -> Option<T> {
@@ -83,7 +83,7 @@ impl<'a> Reading<'a> {
                 Err(wrong) => wrong.into_iter().for_each(|wrong| self.fault(field, wrong.what)),
             }
         }
-        if found.is_empty() && self.faults.iter().all(|fault| fault.field != Some(field)) {
+        if found.is_empty() && self.faults.iter().all(|fault| fault.field.as_deref() != Some(field)) {
             self.fault(field, "a name is missing: write A1, or A1..A6 for six boxes");
         }
         found
@@ -185,7 +185,7 @@ pub(super) fn refused(error: ChangeError, beside: impl Fn(About) -> Option<&'sta
     let ChangeError::Faults(faults) = error else { return error.into() };
     let mut said = BTreeSet::new();
     let told = faults.into_iter().filter(|fault| said.insert(fault.what.clone())).map(|fault| FieldFault {
-        field: fault.about.and_then(&beside),
+        field: fault.about.and_then(&beside).map(Into::into),
         // What the commands advise elsewhere is a command.
         next: fault.next.filter(|_| fault.about == Some(About::Counts)),
         what: fault.what,

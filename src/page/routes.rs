@@ -3,12 +3,14 @@
 use std::sync::Arc;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::http::Method;
 use axum::routing::{MethodRouter, get, post};
 
 use super::app::App;
 use super::guard::Needed;
 use super::{assets, boxes, correct, ends, live, looks, lots, more, moving, pairing, probes, round, sow, spots, today};
+use super::{grid, paper, photos};
 
 /// A way in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -78,6 +80,13 @@ fn table() -> Vec<(Route, Handler)> {
         (writes("/do/planned", All), post(correct::planned)),
         (writes("/do/close", All), post(ends::close)),
         (writes("/do/reopen", All), post(ends::reopen)),
+        (reads("/photo/{id}", Look), get(photos::picture)),
+        (writes("/do/photo/{name}", Look), post(photos::keep).layer(DefaultBodyLimit::max(photos::PHOTO_SENT_BYTES))),
+        (writes("/do/photo-away", All), post(photos::take_away)),
+        (reads("/labels", Look), get(paper::labels_page)),
+        (reads("/sheet", Look), get(paper::sheet_page)),
+        (reads("/grid", Look), get(grid::page)),
+        (writes("/do/grid", Look), post(grid::record).layer(DefaultBodyLimit::max(grid::GRID_BYTES))),
     ]
 }
 

@@ -204,7 +204,7 @@ mod tests {
 
     async fn strangers() {
         for route in super::super::routes() {
-            // Who comes too often is not even told so much.
+            // Another one each time: one that asks so often is told to wait.
             let stranger = Tried::by_stranger();
             let path = route.path.replace("{version}", "1").replace("{spot}", "sill").replace("{name}", "A1").replace("{id}", "1");
             let open = route.needed == super::super::Needed::Nothing;

@@ -1,7 +1,13 @@
-//! One self-contained HTML file about a bench: figures, numbers, methods and cautions, fit to show to others.
+//! One self-contained HTML file about a bench: figures, numbers, methods and cautions, fit to show to others. And what is printed to hang
+//! beside the boxes.
 
 mod methods;
+mod paper;
 mod parts;
+
+pub use paper::{
+    DAYS, PAPER_STYLE, Tally, by_spot, labels, labels_html, labels_part, looked_at, page_address, path_part, tally_html, tally_part,
+};
 
 use askama::Template;
 use base64::Engine as _;

@@ -148,7 +148,7 @@ impl Change<'_> {
         self.note(&entry.key(), Some(kept))
     }
 
-    /// Takes an entry off the record; it is kept beside, and no longer known as typed.
+    /// Takes an entry off the record; it is kept beside, and no longer known as typed. A box's photographs go with it for good.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -156,6 +156,9 @@ impl Change<'_> {
         self.changes(warmth_changed_by(key));
         self.did(superseded::keep(&self.store.connection, key, why, now))?;
         self.did(superseded::delete(&self.store.connection, key))?;
+        if let Key::Container(name) = key {
+            self.remove_photos_of(name)?;
+        }
         self.did(typed::forget_entry(&self.store.connection, key))
     }
 

@@ -146,6 +146,14 @@ impl Change<'_> {
         self.store().waiting_looks()
     }
 
+    /// The photographs of a box, the oldest first.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn photos(&self, container: &Name) -> Result<Vec<Photo>, StoreError> {
+        self.store().photos(container)
+    }
+
     /// Keeps a photograph; gives its number.
     ///
     /// # Errors
@@ -162,5 +170,10 @@ impl Change<'_> {
     /// [`StoreError`].
     pub fn remove_photo(&mut self, id: i64) -> Result<bool, StoreError> {
         Ok(self.sql("DELETE FROM photo WHERE photo_id = ?1", params![id])? > 0)
+    }
+
+    /// Takes all photographs of a box away: another box may have its name one day.
+    pub(super) fn remove_photos_of(&mut self, container: &Name) -> Result<(), StoreError> {
+        self.sql("DELETE FROM photo WHERE container = ?1", params![container.as_str()]).map(drop)
     }
 }

@@ -1,5 +1,6 @@
 //! Every figure, read back by another reader of SVG: nothing outside, no words that touch, names as plain text.
 
+mod labels;
 pub(crate) mod made_up;
 
 use std::sync::Arc;

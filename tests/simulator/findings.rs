@@ -13,12 +13,15 @@ mod simulator;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use simulator::proof::alarms::{self, Watch, watch};
 use simulator::proof::findings::{Found, find, table};
 use simulator::world::Mix;
 
 const BENCHES: u64 = 300;
 const FIRST_SEED: u64 = 1001;
 const THREADS: usize = 2;
+/// Alarms are watched on one bench in so many: there everything is judged each half hour.
+const WATCHED_ONE_IN: u64 = 3;
 
 fn main() {
     let (words, numbers): (Vec<String>, Vec<String>) =
@@ -32,13 +35,14 @@ fn main() {
     let benches = arguments.next().unwrap_or(BENCHES);
     let first = arguments.next().unwrap_or(FIRST_SEED);
     let begun = std::time::Instant::now();
-    let found = all(first, benches, mix);
+    let (found, watched) = all(first, benches, mix);
     println!("{benches} benches, seeds {first} to {}, {:.0} s\n", first + benches - 1, begun.elapsed().as_secs_f64());
     println!("{}", table(&found));
+    println!("Alarms, of every third bench:\n\n{}", alarms::table(&watched));
 }
 
 /// Benches by turns on all threads, in order of their seeds.
-fn all(first: u64, benches: u64, mix: Mix) -> Vec<Found> {
+fn all(first: u64, benches: u64, mix: Mix) -> (Vec<Found>, Vec<Watch>) {
     let next = AtomicU64::new(0);
     let done = Mutex::new(Vec::new());
     std::thread::scope(|scope| {
@@ -50,8 +54,9 @@ fn all(first: u64, benches: u64, mix: Mix) -> Vec<Found> {
                         break;
                     }
                     let found = find(first + nth, mix, nth % 2 == 1);
+                    let watched = nth.is_multiple_of(WATCHED_ONE_IN).then(|| watch(first + nth, mix));
                     let mut done = done.lock().unwrap();
-                    done.push((nth, found));
+                    done.push((nth, found, watched));
                     eprint!("\r{} of {benches} benches", done.len());
                 }
             });
@@ -59,6 +64,7 @@ fn all(first: u64, benches: u64, mix: Mix) -> Vec<Found> {
     });
     eprintln!();
     let mut done = done.into_inner().unwrap();
-    done.sort_by_key(|(nth, _)| *nth);
-    done.into_iter().flat_map(|(_, found)| found).collect()
+    done.sort_by_key(|(nth, ..)| *nth);
+    let watched = done.iter().filter_map(|(.., watched)| watched.clone()).collect();
+    (done.into_iter().flat_map(|(_, found, _)| found).collect(), watched)
 }

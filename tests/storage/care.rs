@@ -1,5 +1,7 @@
 //! Backups by hand and the way back, in words.
 
+use std::path::PathBuf;
+
 use seedclock::store::LoggerLock;
 
 use super::{Place, is_whole, of_version_3, values};
@@ -37,6 +39,48 @@ fn a_backup_holds_everything_and_comes_back_as_the_bench() {
     let closed = crate::asking::program(&place.path(&name)).args(["close", "A1"]).output().unwrap();
     assert!(closed.status.success(), "{}", String::from_utf8_lossy(&closed.stderr));
     is_whole(&place.path(&name));
+}
+
+#[test]
+fn photographs_travel_in_a_backup_and_in_nothing_that_is_handed_on() {
+    let place = Place::new();
+    place.says(&["sow", "A1", "--species", "leek", "--seeds", "20", "--spot", "sill"]);
+    let a1 = seedclock::bench::Name::new("A1").unwrap();
+    let jpeg = b"\xff\xd8 a picture of somebody's kitchen \xff\xd9";
+    let taken = seedclock::civil::time_from_micros(1_772_500_000_000_000).unwrap();
+    let mut store = seedclock::store::Store::open(&place.bench()).unwrap();
+    let mut change = store.change().unwrap();
+    let id = change.put_photo(&a1, taken, (4, 3), jpeg).unwrap();
+    change.commit().unwrap();
+    drop(store);
+    place.says(&["backup", "kept.backup.db"]);
+    // As a file: opened as a bench, a backup is one, and its other tables may change.
+    let backup = rusqlite::Connection::open(place.path("kept.backup.db")).unwrap();
+    let there: Vec<u8> = backup.query_row("SELECT jpeg FROM photo WHERE photo_id = ?1", [id], |row| row.get(0)).unwrap();
+    assert_eq!(there, jpeg);
+    drop(backup);
+    let holds = |file: &std::path::Path| std::fs::read(file).unwrap().windows(jpeg.len()).any(|some| some == jpeg);
+    assert!(holds(&place.bench()), "what is looked for can be found");
+    for arguments in [&["export", "whole"][..], &["export", "shared", "--share"], &["report", "report.html"]] {
+        let (code, _, told) = place.run(arguments);
+        assert!(code < 2, "{arguments:?}: {told}");
+    }
+    let files = ["whole", "shared"].map(|folder| std::fs::read_dir(place.path(folder)).unwrap().map(|file| file.unwrap().path()));
+    let files: Vec<PathBuf> = files.into_iter().flatten().chain([place.path("report.html")]).collect();
+    assert!(files.len() > 4, "{files:?}");
+    for file in files {
+        let text = std::fs::read_to_string(&file).unwrap();
+        assert!(!text.contains("kitchen") && !text.contains("photo") && !text.contains("image/jpeg"), "{}", file.display());
+    }
+    // Restored, it is there again; and no byte of it may change unseen.
+    let (code, _, told) = place.run(&["restore", "kept.backup.db"]);
+    assert_eq!(code, 0, "{told}");
+    assert_eq!(seedclock::store::Store::open_read_only(&place.bench()).unwrap().photos(&a1).unwrap().len(), 1);
+    let harm = rusqlite::Connection::open(place.path("kept.backup.db")).unwrap();
+    harm.execute("UPDATE photo SET jpeg = x'00'", []).unwrap();
+    drop(harm);
+    let (code, said, told) = place.run(&["verify", "kept.backup.db"]);
+    assert!(code != 0 && format!("{said}{told}").contains("'photo'"), "{code} {said}{told}");
 }
 
 #[test]

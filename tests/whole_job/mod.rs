@@ -7,6 +7,7 @@ mod demo_bench;
 mod lines_arrive;
 mod little_told;
 mod odd_benches;
+mod on_paper;
 mod plans;
 mod seasons_uses;
 mod shapes;

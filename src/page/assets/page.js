@@ -113,6 +113,7 @@ async function takeBack(looks) {
     const answer = await send("/do/looks/undo", { looks });
     say(answer.ok ? answer.told.said : faultWords(answer.told, answer.status), { fault: !answer.ok });
     await refresh();
+    for (const form of document.querySelectorAll("form[data-grid]")) await gridAnew(form);
   } catch {
     say("The bench is out of reach: nothing was taken back.", { fault: true });
   }
@@ -335,6 +336,164 @@ for (const button of document.querySelectorAll("[data-tick-all]")) {
     ticks.forEach((tick) => { tick.checked = !all; });
   });
 }
+
+// ---- photographs ----
+// A large one is made small here already where the browser can, also one of a kind that only the browser reads.
+async function smaller(file) {
+  if (file.size <= 2e6 && /^image\/(jpeg|png)$/.test(file.type)) return file;
+  try {
+    const picture = await createImageBitmap(file);
+    const share = Math.min(1, 1600 / Math.max(picture.width, picture.height));
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.round(picture.width * share);
+    canvas.height = Math.round(picture.height * share);
+    const pen = canvas.getContext("2d");
+    pen.fillStyle = "#fff";
+    pen.fillRect(0, 0, canvas.width, canvas.height);
+    pen.drawImage(picture, 0, 0, canvas.width, canvas.height);
+    return (await new Promise((done) => { canvas.toBlob(done, "image/jpeg", 0.92); })) || file;
+  } catch { return file; }
+}
+
+function photoForm(form) {
+  const input = form.querySelector("input[type=file]");
+  // One number a file: sent again after an answer that was lost, it is not kept twice.
+  let request = ownNumber();
+  input.addEventListener("change", () => { request = ownNumber(); form.querySelectorAll("[data-fault]").forEach((line) => { line.hidden = true; }); });
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const file = input.files[0];
+    if (!file) return;
+    const button = form.querySelector("button");
+    button.disabled = true;
+    form.querySelectorAll("[data-fault]").forEach((line) => { line.hidden = true; });
+    say("Sending the photograph …");
+    try {
+      const body = await smaller(file);
+      const now = Date.now();
+      const about = new URLSearchParams({ request, at_ms: file.lastModified || now, sent_ms: now });
+      const reply = await fetch(form.dataset.photo + "?" + about, {
+        method: "POST", credentials: "same-origin", redirect: "error",
+        headers: { "content-type": body.type || "application/octet-stream", "x-seedclock": "1" }, body,
+      });
+      const answer = { ok: reply.ok, status: reply.status, told: await reply.json().catch(() => ({})) };
+      if (answer.ok) {
+        form.reset();
+        request = ownNumber();
+        say(answer.told.said);
+        await refresh();
+      } else {
+        document.getElementById("said").replaceChildren();
+        beside(form, answer);
+      }
+    } catch {
+      say("The bench is out of reach: the photograph was not sent. It is still chosen here.", { fault: true });
+    } finally {
+      button.disabled = false;
+    }
+  });
+}
+
+// ---- a grid typed in ----
+// What was typed is kept by box and day until it is on record, whichever days are shown. Its number holds for as long as nothing of it
+// is changed.
+const GRID = "seedclock.grid";
+
+function gridDraft() { try { return JSON.parse(localStorage.getItem(GRID)) || {}; } catch { return {}; } }
+function keepGrid(draft) {
+  try {
+    if (Object.keys(draft.cells || {}).length) localStorage.setItem(GRID, JSON.stringify(draft));
+    else localStorage.removeItem(GRID);
+  } catch { /* no room: it stays on the page */ }
+}
+function cellKey(input) { return JSON.stringify([input.closest("tr").dataset.box, input.dataset.day]); }
+
+function fillGrid(form) {
+  const draft = gridDraft();
+  for (const input of form.querySelectorAll("input[data-place]")) input.value = (draft.cells || {})[cellKey(input)] ?? "";
+  if (draft.time && form.elements.time) form.elements.time.value = draft.time;
+}
+
+function gridForm(form) {
+  let request = gridDraft().request || ownNumber();
+  fillGrid(form);
+  // On a narrow screen the first day to be filled in comes into sight.
+  const across = form.querySelector(".across");
+  const first = [...form.querySelectorAll("input[data-place]")].sort((a, b) => a.dataset.place - b.dataset.place)[0];
+  if (first) across.scrollLeft = first.getBoundingClientRect().left - across.getBoundingClientRect().left - form.querySelector("th").offsetWidth - 8;
+  form.addEventListener("input", (event) => {
+    const draft = gridDraft();
+    draft.cells = draft.cells || {};
+    draft.time = form.elements.time.value;
+    draft.request = request = ownNumber();
+    for (const input of form.querySelectorAll("input[data-place]")) {
+      if (input.value.trim()) draft.cells[cellKey(input)] = input.value;
+      else delete draft.cells[cellKey(input)];
+    }
+    keepGrid(draft);
+    const line = event.target.name && form.querySelector('[data-fault="' + event.target.name + '"]');
+    if (line) { line.hidden = true; event.target.removeAttribute("aria-invalid"); }
+  });
+  // As in any table that is typed into: Enter and the arrows go down and up a column.
+  form.addEventListener("keydown", (event) => {
+    const step = { Enter: 1, ArrowDown: 1, ArrowUp: -1 }[event.key];
+    if (!step || !event.target.matches("input[data-place]")) return;
+    event.preventDefault();
+    const column = [...form.querySelectorAll('input[data-place="' + event.target.dataset.place + '"]')];
+    const next = column[column.indexOf(event.target) + step];
+    if (next) { next.focus(); next.select(); }
+  });
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const inputs = [...form.querySelectorAll("input[data-place]")];
+    const rows = [...form.querySelectorAll("tr[data-row]")].map((row) => {
+      const counts = [];
+      for (const input of row.querySelectorAll("input[data-place]")) counts[Number(input.dataset.place)] = input.value.trim();
+      return { row: Number(row.dataset.row), box: row.dataset.box, counts: Array.from(counts, (typed) => typed || "") };
+    }).filter((row) => row.counts.some(Boolean));
+    const button = form.querySelector("button.main");
+    button.disabled = true;
+    form.querySelectorAll("[data-fault]").forEach((line) => { line.hidden = true; });
+    inputs.forEach((input) => input.removeAttribute("aria-invalid"));
+    try {
+      const answer = await send("/do/grid", { request, from: form.dataset.from, time: form.elements.time.value, rows });
+      if (answer.ok) {
+        const draft = gridDraft();
+        for (const input of inputs) delete (draft.cells || {})[cellKey(input)];
+        draft.request = request = ownNumber();
+        keepGrid(draft);
+        say(answer.told.said, { undo: answer.told.looks });
+        await gridAnew(form);
+      } else {
+        beside(form, answer);
+        const ill = (answer.told.faults || []).map((fault) => fault.field && form.elements[fault.field]).filter(Boolean);
+        ill.forEach((field) => field.setAttribute("aria-invalid", "true"));
+        if (ill.length) ill[0].focus();
+        if (ill.length) say((ill.length === 1 ? "One entry cannot be so" : ill.length + " entries cannot be so") + ": nothing was recorded, and what you typed is still here.", { fault: true });
+      }
+    } catch {
+      say("The bench is out of reach: nothing was recorded. What you typed is kept on this device.", { fault: true });
+    } finally {
+      button.disabled = false;
+    }
+  });
+}
+
+async function gridAnew(form) {
+  let text;
+  try { text = await (await fetch(location.href, { credentials: "same-origin" })).text(); } catch { return; }
+  const table = new DOMParser().parseFromString(text, "text/html").querySelector("form[data-grid] table");
+  if (!table) return;
+  form.querySelector("table").replaceWith(document.adoptNode(table));
+  fillGrid(form);
+}
+
+function armPaper() {
+  for (const form of document.querySelectorAll("form[data-photo]:not([data-armed])")) { form.dataset.armed = "1"; photoForm(form); }
+  for (const form of document.querySelectorAll("form[data-grid]:not([data-armed])")) { form.dataset.armed = "1"; gridForm(form); }
+  for (const button of document.querySelectorAll("[data-print]:not([data-armed])")) { button.dataset.armed = "1"; button.addEventListener("click", () => print()); }
+}
+armPaper();
 
 arm();
 showLink();

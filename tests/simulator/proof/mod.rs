@@ -1,5 +1,6 @@
 //! How good the program's forecasts are, on benches whose truth is known: what it says, what others would have said, and what came.
 
+pub(crate) mod alarms;
 pub(crate) mod asked;
 pub(crate) mod counts;
 pub(crate) mod findings;
