@@ -3,16 +3,26 @@
 mod bench_file;
 mod grid;
 mod looks;
+mod names;
 mod pairing;
 mod photos;
+mod sowing;
+mod standing;
+mod temperature;
 mod typed;
 
 pub use bench_file::BenchFile;
 pub use grid::{Gridded, record_grid};
 pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
+pub use names::{in_order, names, next_name};
 pub use pairing::{CODE_MINUTES, May, Secret, device_of, device_seen, devices, offer_pairing, pair, shut_out};
 pub use photos::{PHOTOS_A_BOX, drop_photo, keep_photo};
-pub use typed::{Made, TakenBack, Wish, examine, make, name_probe, take_back, undo_last, undo_of};
+pub use sowing::{Sowing, box_named};
+pub use standing::{Corrected, Moving, NotEnded, Placing, closing, correct, place, placed, reopening};
+pub use temperature::{TypedDegrees, USUAL_SD_C};
+pub use typed::{
+    Made, TakenBack, Undoable, Wish, examine, last_command, make, name_probe, take_back, undo_command, undo_last, undo_of,
+};
 
 use std::path::Path;
 

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeSet;
 
+use chrono::Duration;
+
 use super::ChangeError;
 use crate::bench::rules::{Admitted, Conflict, Entry, Fault, Key, Origin, amend};
 use crate::bench::{Bench, Check, Container, Name};
-use crate::civil::Time;
+use crate::civil::{Time, Zone, local_time};
 use crate::store::{Change, Part, Store, StoreError, Typed, Why};
-use crate::wording::entry_name;
+use crate::wording::{again_words, changed_words, entry_name, entry_words, moment};
 
 /// What is wished of the bench, all of it or none.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,6 +94,8 @@ pub struct Made {
     pub named_spots: BTreeSet<Name>,
     /// Whether all that was wished was on record already.
     pub repeated: bool,
+    /// The number of the command that did it, by which [`undo_command`] takes it back; none where nothing was noted.
+    pub command: Option<i64>,
 }
 
 /// A command taken back.
@@ -101,6 +105,33 @@ pub struct TakenBack {
     pub typed: Typed,
     /// The bench with it, and without.
     pub made: Made,
+}
+
+impl TakenBack {
+    /// What was taken back, and what is on record again in its place. `zone`: in which times are said, which may itself be what was
+    /// taken back.
+    #[must_use]
+    pub fn words(&self, zone: Zone, now: Time) -> String {
+        let Self { typed, made } = self;
+        let part_words = |part: &Part| match part {
+            Part::Entry { key, was: None } => made.before.entry(key).map(|entry| entry_words(&entry, zone)),
+            Part::Entry { key, was: Some(was) } => {
+                let entry = made.before.entry(key)?;
+                Some(format!("the change of {}: again {}", entry_name(&entry, zone), again_words(&entry, was, zone)))
+            }
+            Part::NamedSpot(spot) => (!made.after.spots.contains_key(spot)).then(|| format!("the spot '{spot}'")),
+            Part::NamedProbe { name, was } => Some(format!("the name '{name}' of probe {was}")),
+        };
+        let (spots, others): (Vec<&Part>, Vec<&Part>) = typed.parts.iter().partition(|part| matches!(part, Part::NamedSpot(_)));
+        let parts: Vec<String> = others.into_iter().chain(spots).filter_map(part_words).collect();
+        // Somebody who takes back what they have just typed need not be told when.
+        let typed = if now - typed.time > Duration::hours(12) {
+            format!(" (typed on {})", local_time(typed.time, zone))
+        } else {
+            String::new()
+        };
+        format!("taken back{typed}: {}", parts.join("; "))
+    }
 }
 
 /// Makes what is wished, given the bench as it is, one wish after the other and all or none. Other values that they take the place
@@ -123,7 +154,7 @@ pub fn make(
 }
 
 pub(super) fn made(change: &mut Change<'_>, before: Bench, wishes: &[Wish], why: Why, now: Time) -> Result<Made, ChangeError> {
-    let mut made = Made { after: before.clone(), before, named_spots: BTreeSet::new(), repeated: true };
+    let mut made = Made { after: before.clone(), before, named_spots: BTreeSet::new(), repeated: true, command: None };
     for wish in wishes {
         let admitted = wish.admitted(&made.after, now)?;
         made.after = admitted.bench.clone();
@@ -131,6 +162,7 @@ pub(super) fn made(change: &mut Change<'_>, before: Bench, wishes: &[Wish], why:
         made.repeated &= admitted.entries.is_empty() && admitted.replaced.is_empty() && admitted.spots.is_empty();
         wish.write(change, admitted, why, now)?;
     }
+    made.command = change.command();
     Ok(made)
 }
 
@@ -163,6 +195,60 @@ pub fn undo_of(store: &mut Store, key: &Key, now: Time) -> Result<Option<TakenBa
     let change = store.change()?;
     let typed = if change.bench()?.entry(key).is_some() { change.typed_as(key)? } else { None };
     typed.map(|typed| undo(change, typed, now)).transpose()
+}
+
+/// The last command typed that is still on record: its number, and what it did, in words.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn last_command(store: &Store) -> Result<Option<(i64, String)>, ChangeError> {
+    let Some(typed) = store.last_typed()? else { return Ok(None) };
+    let bench = store.bench()?;
+    let zone = bench.zone;
+    let part_words = |part: &Part| match part {
+        Part::Entry { key, was: None } => bench.entry(key).map(|entry| entry_words(&entry, zone)),
+        Part::Entry { key, was: Some(was) } => {
+            let entry = bench.entry(key)?;
+            Some(format!("the change of {}: {}", entry_name(&entry, zone), changed_words(was, &entry, zone)))
+        }
+        Part::NamedSpot(spot) => Some(format!("the new spot '{spot}'")),
+        Part::NamedProbe { name, was } => Some(format!("the name '{name}' of probe {was}")),
+    };
+    let parts: Vec<String> = typed.parts.iter().filter_map(part_words).collect();
+    Ok(Some((typed.number(), format!("{}: {}", moment(typed.time, zone), parts.join("; ")))))
+}
+
+/// Whose command may be taken back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Undoable {
+    /// Any.
+    Any,
+    /// One that did nothing but to put looks right.
+    OfLooks,
+}
+
+/// Takes the command of a number back, as [`undo_last`] does the last, where nothing that it recorded was changed since.
+///
+/// # Errors
+/// [`ChangeError`], also where it is not on record any more, or is none that may be taken back.
+pub fn undo_command(store: &mut Store, number: i64, which: Undoable, now: Time) -> Result<TakenBack, ChangeError> {
+    let change = store.change()?;
+    let Some(typed) = change.typed(number)? else {
+        return Err(fault("this is not on record any more: nothing was taken back"));
+    };
+    let of_looks = |part: &Part| matches!(part, Part::Entry { key: Key::Check(..), .. });
+    if which == Undoable::OfLooks && !typed.parts.iter().all(of_looks) {
+        return Err(fault("this device may look and count, and take back no more than that"));
+    }
+    for part in &typed.parts {
+        let Part::Entry { key, .. } = part else { continue };
+        if change.typed_as(key)?.is_some_and(|last| last.number() != number) {
+            let bench = change.bench()?;
+            let what = bench.entry(key).map(|entry| entry_name(&entry, bench.zone)).unwrap_or_default();
+            return Err(fault(format!("{what} was changed again since: correct it instead; nothing was taken back")));
+        }
+    }
+    undo(change, typed, now)
 }
 
 fn undo(mut change: Change<'_>, typed: Typed, now: Time) -> Result<TakenBack, ChangeError> {

@@ -2,9 +2,9 @@
 
 use anyhow::{anyhow, bail, ensure};
 
-use super::record::TypedDegrees;
 use crate::answers::Known;
 use crate::bench::{Degrees, Name, SetTemperature};
+use crate::changes::TypedDegrees;
 use crate::forecast::{Assumed, Supposed};
 use crate::units::{SET_TEMPERATURE, SET_UNCERTAINTY};
 

@@ -10,13 +10,11 @@ mod extremes;
 mod folder;
 mod limits;
 mod moved;
-mod names;
 mod placed;
 mod probe;
 mod recall;
 mod setting;
 mod sow;
-mod temperature;
 mod undo;
 mod watch;
 mod which;
@@ -32,7 +30,6 @@ pub(super) use probe::{Doubt, Probe, place_beside};
 pub(super) use recall::Recall;
 pub(super) use setting::{Lot, Set, Spot};
 pub(super) use sow::Sow;
-pub(super) use temperature::TypedDegrees;
 pub(super) use undo::Undo;
 
 use std::fmt::Write as _;
@@ -40,12 +37,13 @@ use std::io::Write as _;
 use std::path::Path;
 
 use super::Outcome;
-use crate::bench::rules::{Entry, Fault, Origin};
+use crate::bench::rules::{Fault, Origin};
 use crate::bench::{Bench, Event, Name, Siting, Trial};
 use crate::changes::{self, ChangeError, Made, Wish};
 use crate::civil::{Time, Zone, read_time};
 use crate::clock::{Clock, SystemClock, machine_zone};
 use crate::store::{Store, StoreError};
+use crate::wording::{listed, new_spots_words};
 
 /// As many faults and notes are printed.
 const PRINTED: usize = 50;
@@ -71,11 +69,6 @@ fn make(store: &mut Store, now: Time, wishes: impl FnOnce(&Bench) -> Result<Vec<
     changes::make(store, now, wishes).map_err(|error| refusal(error, "recorded"))
 }
 
-/// Records entries that stand by themselves.
-fn record(store: &mut Store, entries: Vec<Entry>, now: Time) -> anyhow::Result<Made> {
-    make(store, now, |_| Ok(vec![Wish::to_record(entries)]))
-}
-
 /// A fault of something typed.
 fn fault(what: impl Into<String>) -> Vec<Fault> {
     vec![Fault::new(&Origin::Typed, what)]
@@ -88,12 +81,7 @@ fn fault_with(what: impl Into<String>, next: impl Into<String>) -> Vec<Fault> {
 
 /// The box of a name.
 fn trial<'a>(bench: &'a Bench, name: &Name) -> Result<&'a Trial, Vec<Fault>> {
-    bench.trials.get(name).ok_or_else(|| fault(format!("there is no box '{name}' on this bench")))
-}
-
-/// "A1, A2, A4".
-fn listed<'a>(names: impl IntoIterator<Item = &'a Name>) -> String {
-    names.into_iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
+    changes::box_named(bench, name).map_err(|fault| vec![fault])
 }
 
 /// The time typed; now, to the second, where none is typed or the word for it.
@@ -161,10 +149,7 @@ fn counted(count: usize, one: &str, many: &str) -> String {
 
 /// Says what is on record now, and which spots exist only from now on.
 fn say_made(made: &Made, said: &str) {
-    let mut said = said.to_owned();
-    for spot in &made.named_spots {
-        let _ = write!(said, "; '{spot}' is a new spot");
-    }
+    let mut said = said.to_owned() + &new_spots_words(&made.named_spots);
     if made.repeated {
         said.push_str(" (on record already)");
     }

@@ -92,7 +92,7 @@ impl<'a> OtherTable<'a> {
     /// A fault of the header.
     #[must_use]
     pub fn header_fault(&self, (what, next): (String, String)) -> Fault {
-        Fault { origin: self.origin(self.header_line), what, next: Some(next) }
+        Fault { origin: self.origin(self.header_line), what, next: Some(next), about: None }
     }
 
     /// What is read from where, for the grower to see.
@@ -176,7 +176,7 @@ impl<'a> OtherTable<'a> {
         }
         if let Some(what) = warmth.fault().filter(|_| form.degrees == Degrees::Celsius) {
             let next = Some("add --units fahrenheit if they are, else --units celsius".to_owned());
-            findings.too_warm.push(Fault { origin: self.origin(self.header_line), what, next });
+            findings.too_warm.push(Fault { origin: self.origin(self.header_line), what, next, about: None });
         }
         let mut series = Series::default();
         for (probe, readings) in read {

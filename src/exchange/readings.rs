@@ -82,7 +82,7 @@ impl Series {
         twice.note(name, findings);
         if let Some(what) = warmth.fault().filter(|_| degrees == Degrees::Celsius) {
             let next = Some("name the column fahrenheit if they are, else import with --units celsius".to_owned());
-            findings.too_warm.push(Fault { origin: table.origin_of_header(), what: format!("celsius: {what}"), next });
+            findings.too_warm.push(Fault { origin: table.origin_of_header(), what: format!("celsius: {what}"), next, about: None });
         }
         for (name, read) in rows {
             self.probes.entry(name).or_default().extend(read);

@@ -14,6 +14,7 @@ use super::guard::Visitor;
 use super::handled::{Refusal, Shown, shown};
 use super::photos::{Shot, shots};
 use super::shelf::{diagnosis_of, forecast_of};
+use super::ways::Ways;
 use crate::answers::Picture;
 use crate::bench::{Bench, Degrees, Name, Trial};
 use crate::charts::{Look, Size, Temperature, Warmth, box_outlook, dates_axis, days_since, outlook_svg, thinned, warmth_svg};
@@ -48,6 +49,7 @@ struct Page {
     looks: Vec<Seen>,
     photos: Vec<Shot>,
     as_of: String,
+    ways: Ways,
 }
 
 /// A look of the past.
@@ -64,7 +66,9 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
 
 fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
     let (now, known) = (app.now(), app.told());
-    let bench = app.file.ask(|store| store.bench())?.as_of(now);
+    let on_record = app.file.ask(|store| store.bench())?;
+    let ways = Ways::of(find(&on_record, name)?, visitor, on_record.zone, now);
+    let bench = on_record.as_of(now);
     let trial = find(&bench, name)?;
     let container = &trial.container;
     let zone = bench.zone;
@@ -101,6 +105,7 @@ fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
         looks: looks.collect(),
         photos: shots(app, &container.name, zone)?,
         as_of: picture.map(|picture| moment(picture.as_of, zone)).unwrap_or_default(),
+        ways,
     })
 }
 

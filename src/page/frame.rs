@@ -9,6 +9,10 @@ use crate::report::path_part;
 pub(super) enum Place {
     Today,
     Round,
+    Sow,
+    Move,
+    /// All else that the bar leads to.
+    More,
     Paper,
     /// Anything that the bar at the top does not name.
     Elsewhere,
@@ -38,7 +42,14 @@ impl Frame {
     }
 
     pub(super) fn is_at(&self, place: &str) -> bool {
-        matches!((self.place, place), (Place::Today, "today") | (Place::Round, "round") | (Place::Paper, "paper"))
+        matches!(
+            (self.place, place),
+            (Place::Today, "today")
+                | (Place::Round, "round")
+                | (Place::Sow, "sow")
+                | (Place::Move, "move")
+                | (Place::More | Place::Paper, "more")
+        )
     }
 }
 

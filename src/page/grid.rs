@@ -255,7 +255,7 @@ fn done(looks: &[Check]) -> Done {
         several(sprouts as usize, "sprout", "sprouts")
     );
     let back = |look: &Check| (look.container.to_string(), look.time.timestamp_micros().to_string());
-    Done { said, go: None, looks: looks.iter().map(back).collect() }
+    Done { said, go: None, looks: looks.iter().map(back).collect(), command: None }
 }
 
 #[cfg(test)]

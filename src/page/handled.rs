@@ -8,7 +8,8 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use serde::Serialize;
 
-use crate::changes::ChangeError;
+use crate::changes::{ChangeError, Made};
+use crate::wording::new_spots_words;
 
 /// Something wrong with what was sent.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -123,6 +124,26 @@ pub(super) struct Done {
     pub(super) go: Option<String>,
     /// Looks that can be taken back, each its box and its time.
     pub(super) looks: Vec<(String, String)>,
+    /// The number of the command that did it, by which it is taken back.
+    pub(super) command: Option<String>,
+}
+
+impl Done {
+    /// Something was put on record: what, in words.
+    pub(super) fn made(made: &Made, said: &str) -> Self {
+        let repeated = if made.repeated { " (on record already)" } else { "" };
+        let mut letters = said.chars();
+        let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
+        // A name is said as it is written.
+        let named = made.after.trials.keys().any(|name| said.starts_with(name.as_str()));
+        let said = if named { said.to_owned() } else { first + letters.as_str() };
+        let said = format!("{said}{}{repeated}.", new_spots_words(&made.named_spots));
+        Self { said, command: made.command.map(|command| command.to_string()), ..Self::default() }
+    }
+
+    pub(super) fn and_go(self, go: impl Into<String>) -> Self {
+        Self { go: Some(go.into()), ..self }
+    }
 }
 
 /// A change, or why there was none.

@@ -149,6 +149,7 @@ fn done(rounded: &Rounded, stood: &[(String, Option<u32>)]) -> Done {
         said: said.join(" "),
         go: None,
         looks: rounded.looks.iter().map(|(name, time)| (name.to_string(), time.timestamp_micros().to_string())).collect(),
+        command: None,
     }
 }
 

@@ -6,19 +6,32 @@
 mod app;
 mod assets;
 mod boxes;
+mod correct;
+mod ends;
+mod form;
+#[cfg(test)]
+mod forms_tried;
 mod frame;
 mod guard;
 mod handled;
 mod live;
 mod looks;
+mod lots;
+mod more;
+mod moving;
 mod pairing;
+mod probes;
+mod reading;
 mod round;
 mod routes;
 mod server;
 mod shelf;
+mod sow;
+mod spots;
 mod today;
 #[cfg(test)]
 mod tried;
+mod ways;
 
 mod address;
 mod grid;

@@ -9,7 +9,7 @@ use axum::routing::{MethodRouter, get, post};
 
 use super::app::App;
 use super::guard::Needed;
-use super::{assets, boxes, live, looks, pairing, round, today};
+use super::{assets, boxes, correct, ends, live, looks, lots, more, moving, pairing, probes, round, sow, spots, today};
 use super::{grid, paper, photos};
 
 /// A way in.
@@ -52,6 +52,34 @@ fn table() -> Vec<(Route, Handler)> {
         (writes("/do/looks", Look), post(looks::record)),
         (writes("/do/looks/undo", Look), post(looks::take_back)),
         (writes("/do/waiting", Look), post(looks::answer)),
+        (reads("/more", Look), get(more::page)),
+        (reads("/boxes", Look), get(more::boxes)),
+        (reads("/box/{name}/look/{id}", Look), get(correct::look_page)),
+        (writes("/do/look", Look), post(correct::look)),
+        (writes("/do/undo", Look), post(ends::undo)),
+        (reads("/sow", All), get(sow::page)),
+        (writes("/do/sow", All), post(sow::record)),
+        (reads("/move", All), get(moving::page)),
+        (writes("/do/move", All), post(moving::record)),
+        (reads("/probes", All), get(probes::list)),
+        (reads("/place", All), get(probes::page)),
+        (writes("/do/place", All), post(probes::record)),
+        (reads("/probe/{name}/placing/{id}", All), get(correct::placing_page)),
+        (writes("/do/placed", All), post(correct::placed)),
+        (reads("/lots", All), get(lots::list)),
+        (reads("/lot", All), get(lots::page)),
+        (writes("/do/lot", All), post(lots::record)),
+        (reads("/spots", All), get(spots::list)),
+        (reads("/spot", All), get(spots::page)),
+        (writes("/do/spot", All), post(spots::record)),
+        (reads("/box/{name}/right", All), get(correct::box_page)),
+        (writes("/do/box", All), post(correct::of_box)),
+        (reads("/box/{name}/move/{id}", All), get(correct::move_page)),
+        (reads("/box/{name}/plan/{id}", All), get(correct::plan_page)),
+        (writes("/do/moved", All), post(correct::moved)),
+        (writes("/do/planned", All), post(correct::planned)),
+        (writes("/do/close", All), post(ends::close)),
+        (writes("/do/reopen", All), post(ends::reopen)),
         (reads("/photo/{id}", Look), get(photos::picture)),
         (writes("/do/photo/{name}", Look), post(photos::keep).layer(DefaultBodyLimit::max(photos::PHOTO_SENT_BYTES))),
         (writes("/do/photo-away", All), post(photos::take_away)),

@@ -63,6 +63,23 @@ impl Change<'_> {
         self.store.last_typed()
     }
 
+    /// The command of a number, where it is still on record.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn typed(&self, number: i64) -> Result<Option<Typed>, StoreError> {
+        self.store.typed(number)
+    }
+
+    /// The number of the command being typed, once anything of it is noted.
+    #[must_use]
+    pub fn command(&self) -> Option<i64> {
+        match self.typing {
+            Typing::Begun(number) => Some(number),
+            Typing::No | Typing::Since(_) => None,
+        }
+    }
+
     /// The probe whose lines carry this name, where it has another one itself.
     ///
     /// # Errors

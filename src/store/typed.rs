@@ -44,6 +44,14 @@ pub struct Typed {
     pub parts: Vec<Part>,
 }
 
+impl Typed {
+    /// Its number in the file.
+    #[must_use]
+    pub fn number(&self) -> i64 {
+        self.id
+    }
+}
+
 /// Begins a command; gives its number.
 pub(super) fn begin(connection: &Connection, now: Time) -> rusqlite::Result<i64> {
     connection
@@ -138,9 +146,18 @@ fn key(part: &str, name: Name, time: Option<Time>) -> Option<Key> {
 
 impl Store {
     /// The last command typed that is still on record.
-    pub(super) fn last_typed(&self) -> Result<Option<Typed>, StoreError> {
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn last_typed(&self) -> Result<Option<Typed>, StoreError> {
         let last = self.typed_where("SELECT typed_id, time_us FROM typed ORDER BY typed_id DESC LIMIT 1", [])?;
         last.map(|(id, time)| self.typed_parts(id, time)).transpose()
+    }
+
+    /// The command of a number.
+    pub(super) fn typed(&self, number: i64) -> Result<Option<Typed>, StoreError> {
+        let found = self.typed_where("SELECT typed_id, time_us FROM typed WHERE typed_id = ?1", [number])?;
+        found.map(|(id, time)| self.typed_parts(id, time)).transpose()
     }
 
     /// The last command typed that put `key` on record.

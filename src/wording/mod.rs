@@ -9,6 +9,7 @@ mod clock;
 mod compare;
 mod dates;
 mod diagnosis;
+mod done;
 mod fit;
 mod forecast;
 mod ledger;
@@ -30,8 +31,9 @@ pub use compare::{
     Also, compare_text, factor_word, group_label, no_comparison_words, nothing_concluded, one_group_words, pair_words, remark_kind,
     remark_words,
 };
-pub use dates::{day, moment, span};
+pub use dates::{ago, day, moment, span};
 pub use diagnosis::{Cautions, advice_words, diagnosis_text, doubt_of_move_words, evidence_words, gain_words, probe_words};
+pub use done::{carried_words, closed_words, corrected_words, listed, new_spots_words, placed_words, reopened_words, sown_words};
 pub use fit::{fit_text, prior_source, warning_words};
 pub use forecast::{box_words, forecast_text, note_words};
 pub use ledger::{ledger_words, replay_text, too_narrow_words};

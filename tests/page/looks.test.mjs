@@ -9,7 +9,8 @@ const SHOTS = process.env.SEEDCLOCK_SHOTS ?? "target/page-shots";
 mkdirSync(SHOTS, { recursive: true });
 
 // Every page of the demo bench that is read: what varies in their addresses filled in.
-const PAGES = ["/", "/round", "/round/porch%20sill", "/box/C3", "/box/C4", "/pair"];
+const PAGES = ["/", "/round", "/round/porch%20sill", "/box/C3", "/box/C4", "/pair",
+  "/more", "/boxes", "/sow", "/sow?like=C3", "/move?box=C3", "/place", "/probes", "/lots", "/lot", "/spots", "/spot", "/spot?name=porch%20sill", "/box/C3/right"];
 
 test("every page fits, reads aloud and complains of nothing", async () => {
   const bench = Bench.demo();
@@ -47,11 +48,13 @@ test("names that are markup are names", async () => {
     const address = await bench.serve();
     const { page, complaints } = await phone();
     page.on("dialog", (dialog) => { complaints.push(dialog.message()); dialog.dismiss(); });
-    for (const path of ["/", "/round", `/round/${encodeURIComponent("\"><svg onload=alert(3)>")}`, `/box/${encodeURIComponent(evil)}`]) {
+    for (const path of ["/", "/round", `/round/${encodeURIComponent("\"><svg onload=alert(3)>")}`, `/box/${encodeURIComponent(evil)}`,
+      `/sow?like=${encodeURIComponent(evil)}`, "/move", "/spots", "/lots", "/boxes", "/more", `/box/${encodeURIComponent(evil)}/right`]) {
       const answer = await page.goto(address + path);
       assert.equal(answer.status(), 200, path);
       assert.equal(await page.locator("img[src=x], b, main script").count(), 0, path);
     }
+    await page.goto(`${address}/box/${encodeURIComponent(evil)}`);
     await page.getByText("<b onmouseover=alert(5)>bold</b>").waitFor();
     assert.deepEqual(complaints, []);
   } finally {

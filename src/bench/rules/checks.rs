@@ -1,6 +1,6 @@
 //! Rules for looks at a container: their order in time, and that no seed is counted twice.
 
-use super::{Admission, Conflict, Counted, Entry, Fault, Key, Origin, differences, text};
+use super::{About, Admission, Conflict, Counted, Entry, Fault, Key, Origin, differences, text};
 use crate::bench::{Check, Given, Name, Trial};
 use crate::civil::Time;
 use crate::units;
@@ -85,7 +85,7 @@ impl Admission {
                     origin.container(),
                     check.container
                 );
-                self.fault(origin, what);
+                self.fault_about(About::Counts, origin, what);
                 false
             }
         }
@@ -115,13 +115,13 @@ impl Admission {
         }
         if check.time < trial.container.sown {
             let sown = self.said(trial.container.sown);
-            self.fault(origin, format!("{of} was sown on {sown}: a check on {time} comes before that"));
+            self.fault_about(About::Time, origin, format!("{of} was sown on {sown}: a check on {time} comes before that"));
         } else if let Some(ended) = trial.container.ended.filter(|ended| check.time > *ended) {
             let ended = self.said(ended);
             let what = format!("{of} ended on {ended}: a check on {time} comes after that");
             let next = matches!(origin, Origin::Typed)
                 .then(|| format!("`seedclock reopen {}`, then check it", check.container.as_typed()));
-            self.faults.push(Fault { origin: origin.clone(), what, next });
+            self.faults.push(Fault { next, ..Fault::new(origin, what).about(About::Time) });
         } else if let Some(before) = row_before.filter(|before| check.time < *before) {
             let before = self.said(before);
             self.fault(origin, format!("the check of {of} on {time} stands below the one on {before}: checks go on in time"));
@@ -129,7 +129,8 @@ impl Admission {
             && self.conflict == Conflict::Refused
         {
             let last = self.said(last.time);
-            self.fault(origin, format!("the last check of {of} is on record for {last}: one on {time} comes before that"));
+            let what = format!("the last check of {of} is on record for {last}: one on {time} comes before that");
+            self.fault_about(About::Time, origin, what);
         }
     }
 
@@ -157,11 +158,12 @@ impl Admission {
         let first_move = trial.moves.first().map(|moved| moved.time);
         if let Some(first) = first.into_iter().chain(first_move).min().filter(|first| *first < container.sown) {
             let (sown, first) = (self.said(container.sown), self.said(first));
-            self.fault(origin, format!("{of} was sown on {sown}, and something is on record of it for {first}, before that"));
+            let what = format!("{of} was sown on {sown}, and something is on record of it for {first}, before that");
+            self.fault_about(About::Time, origin, what);
         }
         if let Some((ended, last)) = container.ended.zip(last).filter(|(ended, last)| last > ended) {
             let (ended, last) = (self.said(ended), self.said(last));
-            self.fault(origin, format!("{of} ended on {ended}, and a check is on record for {last}, after that"));
+            self.fault_about(About::End, origin, format!("{of} ended on {ended}, and a check is on record for {last}, after that"));
         }
     }
 
@@ -207,7 +209,7 @@ impl Admission {
             if !self.origins.contains_key(&Key::Container(taken.to.clone())) {
                 what += &format!("; {} '{}', sown out of it, is in the way", origin.container(), taken.to);
             }
-            self.fault(origin, what);
+            self.fault_about(About::Seeds, origin, what);
         }
         seeds <= left
     }
@@ -233,14 +235,14 @@ impl Admission {
             let what = format!("{}{sum} in {of}, {rule}", counted.join(", "));
             let (what, next) = self.in_the_way(origin, trial, what, in_the_way);
             let next = next.or_else(|| Some(self.advice_on_seeds(origin, trial)));
-            self.faults.push(Fault { origin: origin.clone(), what, next });
+            self.faults.push(Fault { next, ..Fault::new(origin, what).about(About::Counts) });
         } else if gone > tally.sprouted {
             let what = format!(
                 "{} potted on and {} died in {of}, where only {} had sprouted by then",
                 tally.potted_on, tally.died, tally.sprouted
             );
             let (what, next) = self.in_the_way(origin, trial, what, in_the_way);
-            self.faults.push(Fault { origin: origin.clone(), what, next });
+            self.faults.push(Fault { next, ..Fault::new(origin, what).about(About::Counts) });
         } else {
             return true;
         }

@@ -1,6 +1,6 @@
 //! Rules for containers: their numbers, the ones their seeds came out of, their lots and lids.
 
-use super::{Admission, Entry, Key, Origin, differences, text};
+use super::{About, Admission, Entry, Key, Origin, differences, text};
 use crate::bench::{Container, Lot, Name, Trial};
 use crate::units;
 
@@ -40,19 +40,20 @@ impl Admission {
     fn lot_is_sound(&mut self, origin: &Origin, lot: &Lot) -> bool {
         let before = self.faults.len();
         let bounded = [
-            (lot.packet_days_low, units::PACKET_DAYS),
-            (lot.packet_days_high, units::PACKET_DAYS),
-            (lot.packet_c, units::SET_TEMPERATURE),
-            (lot.packet_percent, units::PERCENT),
-            (lot.chill_days, units::CHILL_DAYS),
+            (About::PacketDays, lot.packet_days_low, units::PACKET_DAYS),
+            (About::PacketDays, lot.packet_days_high, units::PACKET_DAYS),
+            (About::PacketTemperature, lot.packet_c, units::SET_TEMPERATURE),
+            (About::PacketPercent, lot.packet_percent, units::PERCENT),
+            (About::ChillDays, lot.chill_days, units::CHILL_DAYS),
         ];
-        for (value, bounds) in bounded {
+        for (about, value, bounds) in bounded {
             if let Some(Err(rule)) = value.map(|value| bounds.check(value)) {
-                self.fault(origin, rule);
+                self.fault_about(about, origin, rule);
             }
         }
         if let Some((low, high)) = lot.packet_days_low.zip(lot.packet_days_high).filter(|(low, high)| low > high) {
-            self.fault(origin, format!("the packet's days of lot '{}' run from {low} to {high}: the lower comes first", lot.name));
+            let what = format!("the packet's days of lot '{}' run from {low} to {high}: the lower comes first", lot.name);
+            self.fault_about(About::PacketDays, origin, what);
         }
         self.faults.len() == before
     }
@@ -112,7 +113,7 @@ impl Admission {
         let Container { seeds, seeds_low, seeds_high, .. } = container;
         for count in [seeds, seeds_low, seeds_high].into_iter().flatten() {
             if let Err(rule) = units::SEEDS.check(f64::from(*count)) {
-                self.fault(origin, rule);
+                self.fault_about(About::Seeds, origin, rule);
             }
         }
         let of = format!("{} '{}'", origin.container(), container.name);
@@ -120,17 +121,17 @@ impl Admission {
         if !counted.is_sorted() {
             let said = [("seeds_low", seeds_low), ("seeds", seeds), ("seeds_high", seeds_high)];
             let said: Vec<String> = said.iter().filter_map(|(what, count)| count.map(|count| format!("{what} {count}"))).collect();
-            self.fault(origin, format!("{of} is said to have {}: these never fall", said.join(", ")));
+            self.fault_about(About::Seeds, origin, format!("{of} is said to have {}: these never fall", said.join(", ")));
         }
         if let Some(Err(rule)) = container.depth_mm.map(|depth| units::DEPTH.check(depth)) {
-            self.fault(origin, rule);
+            self.fault_about(About::Depth, origin, rule);
         }
         self.has_come(origin, &format!("the sowing of {of}"), container.sown);
         if let Some(ended) = container.ended {
-            self.has_come(origin, &format!("the end of {of}"), ended);
+            self.has_come_about(About::End, origin, &format!("the end of {of}"), ended);
             if ended < container.sown {
                 let what = format!("{of} ended on {}, before it was sown on {}", self.said(ended), self.said(container.sown));
-                self.fault(origin, what);
+                self.fault_about(About::End, origin, what);
             }
         }
         self.faults.len() == before
@@ -185,18 +186,18 @@ impl Admission {
         let taken = format!("{word} '{}' was taken out of '{from}' on {}", container.name, self.said(container.sown));
         if container.sown <= source.sown {
             let sown = self.said(source.sown);
-            self.fault(origin, format!("{taken}: that must come after '{from}' was sown, on {sown}"));
+            self.fault_about(About::Time, origin, format!("{taken}: that must come after '{from}' was sown, on {sown}"));
         }
         if let Some(ended) = source.ended.filter(|ended| *ended < container.sown) {
             let ended = self.said(ended);
-            self.fault(origin, format!("{taken}: '{from}' had ended on {ended}"));
+            self.fault_about(About::Time, origin, format!("{taken}: '{from}' had ended on {ended}"));
         }
         if container.species != source.species {
             let what = format!(
                 "{word} '{}' holds {}, and '{from}', which its seeds came out of, {}",
                 container.name, container.species, source.species
             );
-            self.fault(origin, what);
+            self.fault_about(About::Species, origin, what);
         }
         if source.seeds.is_some() && container.seeds.is_none() {
             let what = format!(
@@ -204,7 +205,7 @@ impl Admission {
                  were taken",
                 container.name
             );
-            self.fault(origin, what);
+            self.fault_about(About::Seeds, origin, what);
         }
     }
 
@@ -220,7 +221,7 @@ impl Admission {
                 format!("{of} '{}' holds {}, and its lot '{}' is {}", container.name, container.species, lot.name, lot.species);
             wrong.push((origin, what));
         }
-        wrong.into_iter().for_each(|(origin, what)| self.fault(&origin, what));
+        wrong.into_iter().for_each(|(origin, what)| self.fault_about(About::Lot, &origin, what));
     }
 
     /// A lid lies on one container at a time.
@@ -253,7 +254,7 @@ impl Admission {
                 }
             }
         }
-        wrong.into_iter().for_each(|(origin, what)| self.fault(&origin, what));
+        wrong.into_iter().for_each(|(origin, what)| self.fault_about(About::Lid, &origin, what));
     }
 
     /// A fault about a container that is not there, unless it is not there for its own fault.

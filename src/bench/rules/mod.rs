@@ -53,6 +53,51 @@ impl fmt::Display for Origin {
     }
 }
 
+/// The one thing of an entry that a fault is about, so that it can be shown beside it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum About {
+    /// What names it.
+    Name,
+    /// The plant.
+    Species,
+    /// Which seeds.
+    Lot,
+    /// How many seeds.
+    Seeds,
+    /// How deep they lie.
+    Depth,
+    /// The container that they came out of.
+    From,
+    /// The lid.
+    Lid,
+    /// Where it stands.
+    Spot,
+    /// When it was, or since when.
+    Time,
+    /// When it ended.
+    End,
+    /// What was counted.
+    Counts,
+    /// The temperature given for a spot.
+    Given,
+    /// How unsure that is.
+    Uncertainty,
+    /// What is too hot.
+    TooHot,
+    /// For how many there is room.
+    Capacity,
+    /// When something was changed at a spot.
+    Changed,
+    /// After how many days the packet says.
+    PacketDays,
+    /// At which temperature the packet says.
+    PacketTemperature,
+    /// How many in a hundred the packet says.
+    PacketPercent,
+    /// Days of moist cold.
+    ChillDays,
+}
+
 /// Something wrong with a wish: the value and the rule it breaks, in a grower's words.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
@@ -62,13 +107,21 @@ pub struct Fault {
     pub what: String,
     /// What to do about it, where more can be said than "correct it".
     pub next: Option<String>,
+    /// What it is about, where that is one thing.
+    pub about: Option<About>,
 }
 
 impl Fault {
     /// A fault about which nothing more can be advised.
     #[must_use]
     pub fn new(origin: &Origin, what: impl Into<String>) -> Self {
-        Self { origin: origin.clone(), what: what.into(), next: None }
+        Self { origin: origin.clone(), what: what.into(), next: None, about: None }
+    }
+
+    /// The same, about one thing.
+    #[must_use]
+    pub fn about(self, about: About) -> Self {
+        Self { about: Some(about), ..self }
     }
 
     /// The advice: the fault's own, or to correct its line.
@@ -234,15 +287,23 @@ impl Admission {
         self.faults.push(Fault::new(origin, what));
     }
 
+    fn fault_about(&mut self, about: About, origin: &Origin, what: impl Into<String>) {
+        self.faults.push(Fault::new(origin, what).about(about));
+    }
+
     fn said(&self, time: Time) -> String {
         local_time(time, self.admitted.bench.zone)
     }
 
     /// Whether `time` is no slip; a fault if it is.
     fn has_come(&mut self, origin: &Origin, what: &str, time: Time) -> bool {
+        self.has_come_about(About::Time, origin, what, time)
+    }
+
+    fn has_come_about(&mut self, about: About, origin: &Origin, what: &str, time: Time) -> bool {
         let come = time <= latest_credible(self.now);
         if !come {
-            self.fault(origin, format!("{what}, {}, lies in the future", self.said(time)));
+            self.fault_about(about, origin, format!("{what}, {}, lies in the future", self.said(time)));
         }
         come
     }
@@ -268,7 +329,7 @@ impl Admission {
             self.origins.insert(key, origin.clone());
             self.admitted.replaced.push(entry);
         } else {
-            self.fault(origin, format!("{what}, with other values: {differences}"));
+            self.fault_about(About::Name, origin, format!("{what}, with other values: {differences}"));
         }
         may
     }

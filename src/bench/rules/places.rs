@@ -1,6 +1,6 @@
 //! Rules for the bench's settings, spots, placements, doubts and moves.
 
-use super::{Admission, BenchSetting, Carried, Entry, Key, Origin, differences, text};
+use super::{About, Admission, BenchSetting, Carried, Entry, Key, Origin, differences, text};
 use crate::bench::{Away, Doubt, GivenTemperature, Move, Name, Placement, Setting, Spot};
 use crate::units;
 
@@ -115,18 +115,19 @@ impl Admission {
             Some(GivenTemperature::Set(set)) => vec![set.celsius],
             Some(GivenTemperature::DayAndNight(pair)) => vec![pair.day_c, pair.night_c],
         };
-        let mut checked: Vec<_> = temperatures.into_iter().map(|celsius| units::SET_TEMPERATURE.check(celsius)).collect();
-        checked.extend(setting.given.map(|given| units::SET_UNCERTAINTY.check(given.sd_c())));
-        checked.extend(setting.too_hot_c.map(|celsius| units::TOO_HOT.check(celsius)));
-        checked.extend(setting.capacity.map(|capacity| units::CAPACITY.check(f64::from(capacity))));
-        for rule in checked.into_iter().filter_map(Result::err) {
-            self.fault(origin, rule);
+        let mut checked: Vec<_> =
+            temperatures.into_iter().map(|celsius| (About::Given, units::SET_TEMPERATURE.check(celsius))).collect();
+        checked.extend(setting.given.map(|given| (About::Uncertainty, units::SET_UNCERTAINTY.check(given.sd_c()))));
+        checked.extend(setting.too_hot_c.map(|celsius| (About::TooHot, units::TOO_HOT.check(celsius))));
+        checked.extend(setting.capacity.map(|capacity| (About::Capacity, units::CAPACITY.check(f64::from(capacity)))));
+        for (about, rule) in checked.into_iter().filter_map(|(about, checked)| Some((about, checked.err()?))) {
+            self.fault_about(about, origin, rule);
         }
         if let Some(since) = setting.since {
             self.has_come(origin, &format!("what is said of spot '{spot}'"), since);
         }
         if let Some(changed) = setting.changed {
-            self.has_come(origin, &format!("the change of spot '{spot}'"), changed);
+            self.has_come_about(About::Changed, origin, &format!("the change of spot '{spot}'"), changed);
         }
         self.faults.len() == before
     }
@@ -278,7 +279,7 @@ impl Admission {
         };
         if moved.time < sown {
             let (time, sown) = (self.said(moved.time), self.said(sown));
-            self.fault(&origin, format!("{of} was sown on {sown}: a move on {time} comes before that"));
+            self.fault_about(About::Time, &origin, format!("{of} was sown on {sown}: a move on {time} comes before that"));
         }
         if self.faults.len() > before {
             return;
@@ -311,6 +312,6 @@ impl Admission {
             }
             Origin::File { .. } => "neither probes.csv, spots.csv or containers.csv nor the bench names it".to_owned(),
         };
-        self.fault(origin, format!("there is no spot '{spot}': {rule}"));
+        self.fault_about(About::Spot, origin, format!("there is no spot '{spot}': {rule}"));
     }
 }

@@ -3,13 +3,11 @@
 use std::path::Path;
 use std::time::Duration;
 
-use super::probe::placed;
-use super::temperature::TypedDegrees;
 use super::watch::{Watched, agreed, interrupted, watch};
 use super::{Outcome, existing, fault, fault_with, make, say, say_made, time};
 use crate::bench::rules::{Entry, Fault};
 use crate::bench::{Bench, Calibration, Degrees, Name, Placement};
-use crate::changes::Wish;
+use crate::changes::{TypedDegrees, Wish, placed};
 use crate::civil::local_time;
 use crate::quality::settled;
 use crate::wording::{calibrated_words, calibration_words, degrees_words, difference_words};

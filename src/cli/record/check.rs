@@ -4,12 +4,11 @@ use std::path::Path;
 
 use anyhow::Context;
 
-use super::names::names;
 use super::undo::{Looked, look_taken_back};
 use super::{ChangeError, Outcome, existing, fault, free_text, listed, make, refusal, say, say_made, time, trial};
 use crate::bench::rules::{Counted, Entry, Fault};
 use crate::bench::{Bench, Check as Look, Name};
-use crate::changes::{Made, Wish, look_wishes, standing};
+use crate::changes::{Made, Wish, look_wishes, names, standing};
 use crate::civil::{Time, Zone, local_time};
 use crate::wording::stand_words;
 

@@ -4,13 +4,13 @@ use std::path::Path;
 
 use super::amended::OrNone;
 use super::placed::Placed;
-use super::{Outcome, event, existing, fault, make, optional_time, say, trial};
+use super::{Outcome, event, existing, fault, optional_time, refusal, say, trial};
 use crate::bench::rules::{Counted, Entry, Fault, Key};
 use crate::bench::{Bench, Event, Name};
-use crate::changes::Wish;
+use crate::changes::{Corrected, correct};
 use crate::civil::Time;
 use crate::store::Store;
-use crate::wording::{changed_words, entry_name, stand_words};
+use crate::wording::{corrected_words, new_spots_words};
 
 /// Put an entry right; what is not said stays as it was, and the old values are kept beside
 #[derive(Debug, clap::Subcommand)]
@@ -161,31 +161,8 @@ pub(super) type Pair = (Entry, Entry);
 
 /// Puts the second of a pair in the place of the first, and says in what they differ.
 fn put_right(store: &mut Store, now: Time, pair: impl FnOnce(&Bench) -> Result<Pair, Vec<Fault>>) -> anyhow::Result<Outcome> {
-    let mut corrected = None;
-    let made = make(store, now, |bench| {
-        let (was, is) = pair(bench)?;
-        if was == is {
-            return Err(fault(format!("{} says so already", entry_name(&was, bench.zone))));
-        }
-        corrected = Some((was.clone(), is.clone()));
-        Ok(vec![Wish::to_replace(was.key(), is)])
-    })?;
-    if let Some((was, is)) = corrected {
-        let zone = made.after.zone;
-        let mut said = format!("corrected {}: {}", entry_name(&was, zone), changed_words(&was, &is, zone));
-        let of_box = match &is {
-            Entry::Check(look, _) => Some(&look.container),
-            Entry::Container(container) => Some(&container.name),
-            _ => None,
-        };
-        if let Some(trial) = of_box.and_then(|name| made.after.trials.get(name)) {
-            said += &format!("; {}", stand_words(trial));
-        }
-        for spot in &made.named_spots {
-            said += &format!("; '{spot}' is a new spot");
-        }
-        say(&said);
-    }
+    let Corrected { made, was, is } = correct(store, now, pair).map_err(|error| refusal(error, "recorded"))?;
+    say(&(corrected_words(&was, &is, &made.after) + &new_spots_words(&made.named_spots)));
     Ok(Outcome::Done)
 }
 

@@ -2,11 +2,10 @@
 
 use std::path::Path;
 
-use super::temperature::TypedDegrees;
 use super::{Outcome, existing, fault, fault_with, make, optional_time, say_made, time};
 use crate::bench::rules::{Entry, Fault};
 use crate::bench::{Bench, DayAndNight, Degrees, GivenTemperature, Name, Setting};
-use crate::changes::Wish;
+use crate::changes::{TypedDegrees, Wish};
 use crate::civil::{Time, local_time};
 use crate::wording::{degrees_words, difference_words};
 

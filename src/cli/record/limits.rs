@@ -2,12 +2,11 @@
 
 use std::path::Path;
 
-use super::temperature::TypedDegrees;
 use super::undo::limits_taken_back;
 use super::{Outcome, existing, make, say, say_made};
 use crate::bench::rules::Entry;
 use crate::bench::{Bench, Degrees, Ends, Name, ProbeLimits};
-use crate::changes::Wish;
+use crate::changes::{TypedDegrees, Wish};
 use crate::store::Store;
 use crate::wording::{changed_words, entry_says, limits_text};
 

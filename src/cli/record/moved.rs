@@ -2,11 +2,12 @@
 
 use std::path::Path;
 
-use super::names::names;
-use super::{ChangeError, Outcome, existing, listed, record, refusal, say_made, time};
-use crate::bench::rules::Entry;
-use crate::bench::{Move as Carried, Name};
+use super::{ChangeError, Outcome, existing, make, refusal, say_made, time};
+use crate::bench::Name;
+use crate::bench::rules::Fault;
+use crate::changes::{Moving, Wish, names};
 use crate::civil::local_time;
+use crate::wording::{carried_words, listed};
 
 /// Record that boxes were carried to another spot, or are to be
 #[derive(Debug, clap::Args)]
@@ -33,25 +34,22 @@ impl Move {
         if self.planned && at <= now {
             anyhow::bail!("{on} has passed: a planned move lies in the future\n  next: leave --planned out if it was made then");
         }
-        let names = names(&self.boxes).map_err(|faults| refusal(ChangeError::Faults(faults), "recorded"))?;
-        let entry = |container: &Name| {
-            let moved = Carried { container: container.clone(), time: at, spot: self.spot.clone() };
-            if self.planned { Entry::Plan(moved) } else { Entry::Move(moved) }
-        };
-        let made = record(&mut store, names.iter().map(entry).collect(), now)?;
-        let boxes = listed(&names);
-        let mut said = if self.planned {
-            format!("{boxes}: to be moved to '{}' on {on}", self.spot)
+        let boxes = names(&self.boxes).map_err(|faults| refusal(ChangeError::Faults(faults), "recorded"))?;
+        let moving = Moving { boxes, spot: self.spot, may_be_new: false, at, planned: self.planned };
+        let made = make(&mut store, now, |_| Ok(vec![Wish::to_record(moving.entries(zone, now).map_err(not_planned)?)]))?;
+        let Moving { boxes, spot, .. } = &moving;
+        let said = if moving.planned {
+            format!("{}: to be moved to '{spot}' on {on}", listed(boxes))
         } else {
-            format!("{boxes}: at '{}' from {on} on", self.spot)
+            carried_words(boxes, spot, at, &made.after, now)
         };
-        for trial in names.iter().filter_map(|name| made.after.trials.get(name)).filter(|_| !self.planned) {
-            if let Some(plan) = trial.planned.iter().find(|plan| plan.time > at.max(now)) {
-                let (name, to, on) = (&trial.container.name, &plan.spot, local_time(plan.time, zone));
-                said += &format!("; {name} is still to be moved to '{to}' on {on}");
-            }
-        }
         say_made(&made, &said);
         Ok(Outcome::Done)
     }
+}
+
+/// What to type instead of a plan for a time that has passed.
+fn not_planned(faults: Vec<Fault>) -> Vec<Fault> {
+    let next = || Some("leave --planned out if it was made then".to_owned());
+    faults.into_iter().map(|fault| Fault { next: next(), ..fault }).collect()
 }

@@ -2,10 +2,10 @@
 
 use super::amended::OrNone;
 use super::correct::{Pair, on_record, said};
-use super::temperature::TypedDegrees;
 use super::{fault, siting};
 use crate::bench::rules::{Entry, Fault, Key};
 use crate::bench::{Bench, Calibration, Name, Siting};
+use crate::changes::TypedDegrees;
 use crate::civil::Time;
 
 /// Where a probe was put, put right

@@ -4,14 +4,13 @@ use std::path::Path;
 
 use super::calibrate::Calibrate;
 use super::limits::Limits;
-use super::temperature::TypedDegrees;
 use super::which::Which;
-use super::{Outcome, existing, fault_with, free_text, make, optional_time, refusal, say, say_made, siting, time};
+use super::{Outcome, existing, free_text, make, optional_time, refusal, say, say_made, siting, time};
 use crate::bench::rules::Entry;
-use crate::bench::{Bench, Calibration, Doubt as Doubted, Name, Placement, Siting};
-use crate::changes::{self, Wish};
-use crate::civil::{Time, local_time};
-use crate::wording::{calibrated_words, changed_words};
+use crate::bench::{Calibration, Doubt as Doubted, Name, Siting};
+use crate::changes::{self, Placing, TypedDegrees, Wish};
+use crate::civil::local_time;
+use crate::wording::{changed_words, placed_words};
 
 /// Say where probes stand, how they are calibrated, and what they are called
 #[derive(Debug, clap::Subcommand)]
@@ -94,11 +93,6 @@ impl Probe {
     }
 }
 
-/// Where a probe stands at a time.
-pub(super) fn placed<'a>(bench: &'a Bench, probe: &Name, time: Time) -> Option<&'a Placement> {
-    bench.placements.iter().rev().find(|placement| placement.probe == *probe && placement.since <= time)
-}
-
 /// Puts on record that a probe stands beside the boxes at a spot from now on.
 pub(in crate::cli) fn place_beside(bench: &Path, probe: Name, spot: Name) -> anyhow::Result<Outcome> {
     Place { probe, spot, since: None, offset: None, gain: None, siting: Siting::Beside }.run(bench)
@@ -108,30 +102,14 @@ impl Place {
     fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let (mut store, zone, now) = existing(bench)?;
         let since = time(self.since.as_deref(), zone, now)?;
-        if let Some(probe) = store.probe_of_line(&self.probe)? {
-            let what = format!("'{}' is what its board calls probe '{probe}'", self.probe);
-            let next = format!("`seedclock probe place {} …`", probe.as_typed());
-            return Err(refusal(changes::ChangeError::Faults(fault_with(what, next)), "recorded"));
-        }
-        let mut placement = Placement { probe: self.probe, spot: self.spot, since, calibration: None, siting: self.siting };
-        let made = make(&mut store, now, |bench| {
-            placement.calibration = match (self.offset, self.gain) {
-                // It is the same sensor wherever it stands.
-                (None, None) => placed(bench, &placement.probe, since).and_then(|before| before.calibration),
-                (offset, gain) => Some(Calibration {
-                    offset_c: offset.map_or(0.0, |offset| offset.difference(bench.units.unwrap_or_default())),
-                    gain: gain.unwrap_or(1.0),
-                }),
-            };
-            Ok(vec![Wish::to_record(vec![Entry::Placement(placement.clone())])])
-        })?;
-        let siting = match placement.siting {
-            Siting::InBox => "in a box at",
-            Siting::Beside => "beside the boxes at",
-            Siting::Room => "in the same room as",
-        };
-        let (on, calibrated) = (local_time(since, zone), calibrated_words(&placement));
-        say_made(&made, &format!("probe {}: {siting} '{}' from {on} on, {calibrated}", placement.probe, placement.spot));
+        let degrees = store.bench()?.units.unwrap_or_default();
+        let calibration = (self.offset.is_some() || self.gain.is_some()).then(|| Calibration {
+            offset_c: self.offset.map_or(0.0, |offset| offset.difference(degrees)),
+            gain: self.gain.unwrap_or(1.0),
+        });
+        let placing = Placing { probe: self.probe, spot: self.spot, since, siting: self.siting, calibration };
+        let (made, placement) = changes::place(&mut store, &placing, now).map_err(|error| refusal(error, "recorded"))?;
+        say_made(&made, &placed_words(&placement, &made.after));
         Ok(Outcome::Done)
     }
 }

@@ -4,11 +4,10 @@ use std::path::Path;
 
 use chrono::{Duration, NaiveDate};
 
-use super::temperature::TypedDegrees;
 use super::{Outcome, bench_zone, counted, event, fault, fault_with, make, refusal, say_made, time};
 use crate::bench::rules::{Counted, Entry, Fault};
 use crate::bench::{Bench, Check, Container, Event, GivenTemperature, Name, SetTemperature, Setting};
-use crate::changes::{self, Wish};
+use crate::changes::{self, TypedDegrees, Wish};
 use crate::civil::{Time, Zone, local_date};
 use crate::clock::{Clock, SystemClock};
 use crate::units::{Bounds, REMEMBERED_DAY};

@@ -2,18 +2,14 @@
 
 use std::path::Path;
 
-use super::temperature::TypedDegrees;
 use super::{Outcome, existing, fault, free_text, make, optional_time, say, say_made, time};
 use crate::bench::rules::{BenchSetting, Entry, Fault};
 use crate::bench::{
     AlarmSetting, Bench, DayAndNight, Degrees, GivenTemperature, Lot as Seeds, Name, SetTemperature, Setting, SpotKind,
 };
-use crate::changes::Wish;
+use crate::changes::{TypedDegrees, USUAL_SD_C, Wish};
 use crate::civil::{Time, local_time};
 use crate::wording::{changed_words, degrees_words, entry_says};
-
-/// The uncertainty of a set or remembered temperature where none is said, in °C: what a dial's figure is worth.
-const USUAL_SD_C: f64 = 1.0;
 
 /// Say what kind of place a spot is, and its temperature where no probe stands
 #[derive(Debug, clap::Args)]

@@ -2,14 +2,13 @@
 
 use std::path::Path;
 
-use super::names::names;
-use super::{Outcome, bench_zone, event, fault, listed, make, refusal, say_made, time, trial};
+use super::{ChangeError, Outcome, bench_zone, event, make, refusal, say_made, time};
 use crate::bench::rules::{Entry, Fault};
-use crate::bench::{Bench, Container, Event, Name};
-use crate::changes::{self, Wish};
-use crate::civil::{Time, Zone, local_time};
+use crate::bench::{Bench, Event, Name};
+use crate::changes::{self, Sowing, Wish, names};
+use crate::civil::Time;
 use crate::clock::{Clock, SystemClock};
-use crate::wording::{seeds_words, stand_words};
+use crate::wording::sown_words;
 
 /// Record boxes of seeds
 #[derive(Debug, clap::Args)]
@@ -66,69 +65,41 @@ impl Sow {
         let now = SystemClock.now();
         let zone = bench_zone(bench)?;
         let sown = time(self.at.as_deref(), zone, now)?;
+        let names = names(&self.boxes).map_err(|faults| refusal(ChangeError::Faults(faults), "recorded"))?;
+        let sowing = self.sowing(names, sown);
         let wishes = |bench: &Bench| {
-            let entries = self.containers(bench, sown, zone)?.into_iter().map(Entry::Container).collect();
+            let entries = sowing.containers(bench, zone)?.into_iter().map(Entry::Container).collect();
             Ok::<_, Vec<Fault>>(vec![Wish::to_record(entries)])
         };
         let mut store = changes::open_or_begin(bench, zone, |empty| {
-            let wishes = wishes(empty).map_err(changes::ChangeError::Faults)?;
+            let wishes = wishes(empty).map_err(ChangeError::Faults)?;
             changes::examine(empty, &wishes, now)
         })
         .map_err(|error| refusal(error, "recorded"))?;
         let made = make(&mut store, now, wishes)?;
         // As it came out of the rules: the same for all of them.
-        let sown = self.containers(&made.before, sown, zone).unwrap_or_default();
-        let Some(first) = sown.first() else { return Ok(Outcome::Done) };
-        let each = if sown.len() == 1 { "" } else { " each," };
-        let mut said = format!(
-            "{}: {} of {}{each} sown on {} at '{}', batch {}",
-            listed(sown.iter().map(|container| &container.name)),
-            seeds_words(first),
-            first.species,
-            local_time(first.sown, zone),
-            first.spot,
-            first.batch
-        );
-        if let Some(bag) = first.from.as_ref().and_then(|from| made.after.trials.get(from)) {
-            let wetted = local_time(made.after.wetted(bag), zone);
-            said += &format!(", out of {} (wetted {wetted})", bag.container.name);
-            said += &format!("; {}: {}", bag.container.name, stand_words(bag));
-            said += &bag.left().map(|left| format!(", {left} left")).unwrap_or_default();
-        }
-        say_made(&made, &said);
+        let sown = sowing.containers(&made.before, zone).unwrap_or_default();
+        say_made(&made, &sown_words(&sown, &made.after));
         Ok(Outcome::Done)
     }
 
-    /// The boxes wished, with what is not said taken from the bag or the box that they are like.
-    fn containers(&self, bench: &Bench, sown: Time, zone: Zone) -> Result<Vec<Container>, Vec<Fault>> {
-        let known =
-            |name: &Option<Name>| name.as_ref().map(|name| trial(bench, name).map(|trial| trial.container.clone())).transpose();
-        let (bag, like) = (known(&self.from)?, known(&self.like)?);
-        let pattern = bag.as_ref().or(like.as_ref());
-        let species = self.species.clone().or_else(|| pattern.map(|pattern| pattern.species.clone()));
-        let spot = self.spot.clone().or_else(|| like.as_ref().map(|like| like.spot.clone()));
-        let batch = self.batch.clone().or_else(|| changes::usual_batch(sown, zone));
-        let (Some(species), Some(spot), Some(batch)) = (species, spot, batch) else {
-            return Err(fault("a species, a spot or a batch is missing"));
-        };
-        let nothing_counted = self.seeds.or(self.seeds_low).or(self.seeds_high).is_none();
-        let counted = like.as_ref().filter(|_| nothing_counted);
-        let names = names(&self.boxes)?;
-        if let Some(lid) = self.lid.as_ref().filter(|_| names.len() > 1) {
-            return Err(fault(format!("one lid, '{lid}', cannot lie on {} boxes", names.len())));
+    fn sowing(self, names: Vec<Name>, sown: Time) -> Sowing {
+        Sowing {
+            names,
+            species: self.species,
+            seeds: self.seeds,
+            seeds_low: self.seeds_low,
+            seeds_high: self.seeds_high,
+            spot: self.spot,
+            from: self.from,
+            like: self.like,
+            batch: self.batch,
+            lot: self.lot,
+            treatment: self.treatment,
+            event: self.event,
+            depth_mm: self.depth,
+            lid: self.lid,
+            sown,
         }
-        let container = |name| Container {
-            lot: self.lot.clone().or_else(|| pattern.and_then(|pattern| pattern.lot.clone())),
-            treatment: self.treatment.clone().or_else(|| pattern.and_then(|pattern| pattern.treatment.clone())),
-            seeds: self.seeds.or(counted.and_then(|like| like.seeds)),
-            seeds_low: self.seeds_low.or(counted.and_then(|like| like.seeds_low)),
-            seeds_high: self.seeds_high.or(counted.and_then(|like| like.seeds_high)),
-            event: self.event.or(pattern.map(|pattern| pattern.event)).unwrap_or_default(),
-            depth_mm: self.depth.or(like.as_ref().and_then(|like| like.depth_mm)),
-            from: self.from.clone(),
-            lid: self.lid.clone(),
-            ..Container::new(name, batch.clone(), species.clone(), spot.clone(), sown)
-        };
-        Ok(names.into_iter().map(container).collect())
     }
 }

@@ -2,15 +2,13 @@
 
 use std::path::Path;
 
-use chrono::Duration;
-
 use super::{Outcome, bench_zone, existing, fault, optional_time, refusal, say, trial};
 use crate::bench::rules::{Entry, Fault, Key};
 use crate::bench::{Bench, Name};
-use crate::changes::{self, Made, TakenBack};
+use crate::changes::{self, Made};
 use crate::civil::{Time, Zone, local_time};
-use crate::store::{Part, Store};
-use crate::wording::{again_words, entry_name, entry_words, look_words, stand_words};
+use crate::store::Store;
+use crate::wording::{entry_words, look_words, stand_words};
 
 /// Take back the last entry typed, or the one that is named; the values are kept beside
 #[derive(Debug, clap::Args)]
@@ -91,7 +89,7 @@ impl Undo {
         let Some(what) = self.what else {
             let undone = changes::undo_last(&mut store, now).map_err(|error| refusal(error, "taken back"))?;
             // The zone itself may be what was taken back.
-            say_undone(&undone, bench_zone(bench)?, now);
+            say(&undone.words(bench_zone(bench)?, now));
             return Ok(Outcome::Done);
         };
         if let What::Limits { probe } = &what {
@@ -214,32 +212,9 @@ pub(super) fn limits_taken_back(store: &mut Store, zone: Zone, now: Time, probe:
     let key = Key::Limits(probe.clone());
     match changes::undo_of(store, &key, now).map_err(|error| refusal(error, "taken back"))? {
         Some(undone) => {
-            say_undone(&undone, zone, now);
+            say(&undone.words(zone, now));
             Ok(Outcome::Done)
         }
         None => pick(store, zone, now, |_| Ok(key)),
     }
-}
-
-/// Says what was taken back, and what is on record again in its place.
-fn say_undone(undone: &TakenBack, zone: Zone, now: Time) {
-    let TakenBack { typed, made } = undone;
-    let part_words = |part: &Part| match part {
-        Part::Entry { key, was: None } => made.before.entry(key).map(|entry| entry_words(&entry, zone)),
-        Part::Entry { key, was: Some(was) } => {
-            let entry = made.before.entry(key)?;
-            Some(format!("the change of {}: again {}", entry_name(&entry, zone), again_words(&entry, was, zone)))
-        }
-        Part::NamedSpot(spot) => (!made.after.spots.contains_key(spot)).then(|| format!("the spot '{spot}'")),
-        Part::NamedProbe { name, was } => Some(format!("the name '{name}' of probe {was}")),
-    };
-    let (spots, others): (Vec<&Part>, Vec<&Part>) = typed.parts.iter().partition(|part| matches!(part, Part::NamedSpot(_)));
-    let parts: Vec<String> = others.into_iter().chain(spots).filter_map(part_words).collect();
-    // Somebody who takes back what they have just typed need not be told when.
-    let typed = if now - typed.time > Duration::hours(12) {
-        format!(" (typed on {})", local_time(typed.time, zone))
-    } else {
-        String::new()
-    };
-    say(&format!("taken back{typed}: {}", parts.join("; ")));
 }

@@ -89,7 +89,7 @@ impl Which {
         let Some(spot) = spot else { return Ok(Outcome::Done) };
         let (probe, since) = (name.unwrap_or(probe), time(None, zone, now)?);
         let made = make(&mut store, now, |bench| {
-            let calibration = super::probe::placed(bench, &probe, since).and_then(|before| before.calibration);
+            let calibration = changes::placed(bench, &probe, since).and_then(|before| before.calibration);
             let placement = Placement { probe: probe.clone(), spot: spot.clone(), since, calibration, siting: self.siting };
             Ok(vec![Wish::to_record(vec![Entry::Placement(placement)])])
         })?;

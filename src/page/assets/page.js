@@ -31,6 +31,12 @@ function say(words, options = {}) {
     button.addEventListener("click", () => takeBack(options.undo));
     line.append(button);
   }
+  if (options.command) {
+    const button = document.createElement("button");
+    button.textContent = "Undo";
+    button.addEventListener("click", () => undo(options.command));
+    line.append(button);
+  }
   const close = document.createElement("button");
   close.textContent = "Close";
   close.addEventListener("click", () => line.remove());
@@ -210,11 +216,12 @@ function sendForm(form) {
     const buttons = form.querySelectorAll("button");
     buttons.forEach((button) => { button.disabled = true; });
     form.querySelectorAll("[data-fault]").forEach((line) => { line.hidden = true; });
+    form.querySelectorAll("[aria-invalid]").forEach((field) => { field.removeAttribute("aria-invalid"); });
     try {
       const answer = await send(form.dataset.do, body);
       if (answer.ok) {
-        if (answer.told.go) { location.assign(answer.told.go); return; }
-        say(answer.told.said, { undo: answer.told.looks });
+        if (answer.told.go) { sayThere(answer.told); location.assign(answer.told.go); return; }
+        say(answer.told.said, { undo: answer.told.looks, command: answer.told.command });
         await refresh();
       } else {
         beside(form, answer);
@@ -230,15 +237,50 @@ function sendForm(form) {
 // Each fault beside its field; what was typed stays.
 function beside(form, answer) {
   const rest = [];
+  let first = null;
   for (const fault of answer.told.faults || []) {
-    const line = fault.field && form.querySelector('[data-fault="' + fault.field + '"]');
+    const named = fault.field && form.querySelector('[data-fault="' + fault.field + '"]');
+    const line = named || form.querySelector('[data-fault="all"]');
     if (!line) { rest.push(fault); continue; }
-    line.textContent = fault.what + (fault.next ? "; next: " + fault.next : "") + ".";
+    const words = fault.what + (fault.next ? "; next: " + fault.next : "") + ".";
+    line.textContent = line.hidden ? words : line.textContent + " " + words;
     line.hidden = false;
-    const field = form.elements[fault.field];
-    if (field && field.focus) field.focus();
+    const folded = line.closest("details");
+    if (folded) folded.open = true;
+    const field = named && form.elements[fault.field];
+    if (field && field.setAttribute) field.setAttribute("aria-invalid", "true");
+    // The one that stands highest.
+    const there = field && field.focus ? field : line;
+    if (!first || there.compareDocumentPosition(first) & Node.DOCUMENT_POSITION_FOLLOWING) first = there;
   }
+  if (first) first.focus();
   if (rest.length || !(answer.told.faults || []).length) say(faultWords({ faults: rest }, answer.status), { fault: true });
+}
+
+// ---- said after going on ----
+const SAID = "seedclock.said";
+function sayThere(told) {
+  try { sessionStorage.setItem(SAID, JSON.stringify(told)); } catch { /* it is on record all the same */ }
+}
+function saidBefore() {
+  try {
+    const told = JSON.parse(sessionStorage.getItem(SAID));
+    sessionStorage.removeItem(SAID);
+    if (told) say(told.said, { undo: told.looks, command: told.command });
+  } catch { /* nothing was said */ }
+}
+
+async function undo(command) {
+  try {
+    const answer = await send("/do/undo", { command });
+    if (!answer.ok) { say(faultWords(answer.told, answer.status), { fault: true }); return; }
+    // What this page was about may be gone with it.
+    const here = await fetch(location.href, { credentials: "same-origin" });
+    sayThere(answer.told);
+    if (here.ok) location.reload(); else location.assign("/");
+  } catch {
+    say("The bench is out of reach: nothing was taken back.", { fault: true });
+  }
 }
 
 // ---- live ----
@@ -269,6 +311,9 @@ async function fetchParts() {
     const other = fresh.querySelector('[data-part="' + part.dataset.part + '"]');
     if (!other || part.innerHTML === other.innerHTML) continue;
     if (part.contains(document.activeElement) && document.activeElement.matches("input, textarea, select")) continue;
+    // What was opened by a touch stays open.
+    const opened = [...part.querySelectorAll("details[open] > summary")].map((summary) => summary.textContent);
+    for (const summary of other.querySelectorAll("summary")) if (opened.includes(summary.textContent)) summary.parentElement.open = true;
     part.replaceWith(document.adoptNode(other));
   }
   arm();
@@ -281,6 +326,15 @@ function arm() {
     button.dataset.armed = "1";
     button.addEventListener("click", () => takeBack([[button.dataset.box, button.dataset.time]]));
   }
+}
+
+// ---- ticking all boxes of a spot ----
+for (const button of document.querySelectorAll("[data-tick-all]")) {
+  button.addEventListener("click", () => {
+    const ticks = [...button.closest(".ticks").querySelectorAll("input")];
+    const all = ticks.every((tick) => tick.checked);
+    ticks.forEach((tick) => { tick.checked = !all; });
+  });
 }
 
 // ---- photographs ----
@@ -443,6 +497,7 @@ armPaper();
 
 arm();
 showLink();
+saidBefore();
 if (document.body.hasAttribute("data-known")) {
   const news = new EventSource("/live?known=" + document.body.dataset.known);
   news.addEventListener("bench", refresh);

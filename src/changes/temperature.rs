@@ -2,16 +2,22 @@
 
 use crate::bench::Degrees;
 
+/// The uncertainty of a set or remembered temperature where none is said, in °C: what a dial's figure is worth.
+pub const USUAL_SD_C: f64 = 1.0;
+
 /// A number of degrees, of which kind is known where it was typed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::cli) struct TypedDegrees {
+pub struct TypedDegrees {
     number: f64,
     degrees: Option<Degrees>,
 }
 
 impl TypedDegrees {
     /// Reads `21`, `21.5C`, `70 F`, `-3 °C`.
-    pub(in crate::cli) fn read(text: &str) -> Result<Self, String> {
+    ///
+    /// # Errors
+    /// Text and rule, where it is no temperature.
+    pub fn read(text: &str) -> Result<Self, String> {
         let trimmed = text.trim();
         let degrees = match trimmed.chars().last() {
             Some('C' | 'c') => Some(Degrees::Celsius),
@@ -26,17 +32,20 @@ impl TypedDegrees {
     }
 
     /// The temperature in °C; `usual` are the degrees of the bench.
-    pub(in crate::cli) fn celsius(self, usual: Degrees) -> f64 {
+    #[must_use]
+    pub fn celsius(self, usual: Degrees) -> f64 {
         self.degrees.unwrap_or(usual).to_celsius(self.number)
     }
 
     /// The degrees that it was typed in, where that was said.
-    pub(in crate::cli) fn said(self) -> Option<Degrees> {
+    #[must_use]
+    pub fn said(self) -> Option<Degrees> {
         self.degrees
     }
 
     /// The difference of temperatures in °C.
-    pub(in crate::cli) fn difference(self, usual: Degrees) -> f64 {
+    #[must_use]
+    pub fn difference(self, usual: Degrees) -> f64 {
         self.degrees.unwrap_or(usual).difference_to_celsius(self.number)
     }
 }
