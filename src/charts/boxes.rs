@@ -1,6 +1,7 @@
 //! Figures of one box.
 
-use super::{Ahead, Axis, Outlook};
+use super::{Ahead, Axis, Curve, Outlook, Sprouted, Step};
+use crate::bench::{Check, Degrees, Trial};
 use crate::civil::{Time, Zone, local_date};
 use crate::forecast::BoxAnswer;
 use crate::units::MICROS_PER_DAY;
@@ -8,6 +9,10 @@ use crate::wording::day;
 
 /// Days between two dates on an axis.
 const TICKS_DAYS: i64 = 7;
+/// Nearly all of what is expected in the end.
+const NEARLY_ALL: f64 = 0.95;
+/// Days shown after that.
+const AFTER_DAYS: f64 = 7.0;
 
 /// An axis of dates over so many days since `from`.
 #[must_use]
@@ -21,6 +26,41 @@ pub fn dates_axis(from: Time, days: f64, zone: Zone) -> Axis {
 #[must_use]
 pub fn days_since(from: Time, time: Time) -> f64 {
     (time - from).num_microseconds().unwrap_or(0) as f64 / MICROS_PER_DAY
+}
+
+/// What is ahead until a week after nearly all is expected that ever is: each quantile within a seed, or a twentieth, of its last.
+fn until_all(mut ahead: Vec<Ahead>) -> Vec<Ahead> {
+    let Some(last) = ahead.last().map(|last| last.quantiles) else { return ahead };
+    let all = |one: &Ahead| one.quantiles.iter().zip(last).all(|(count, last)| *count >= (NEARLY_ALL * last).min(last - 1.0));
+    if let Some(day) = ahead.iter().find(|one| all(one)).map(|one| one.day) {
+        ahead.retain(|one| one.day <= day + AFTER_DAYS);
+    }
+    ahead
+}
+
+/// A box's sprouts so far against the warmth that it gathered by each look, where its seeds were counted; `reached` holds the degree-days
+/// by each of its looks, `degrees` says in which they are drawn.
+#[must_use]
+pub fn box_by_warmth(trial: &Trial, reached: &[f64], degrees: Degrees) -> Option<Sprouted> {
+    let container = &trial.container;
+    let seeds = container.seeds.filter(|seeds| *seeds > 0)?;
+    if trial.sprouted() == 0 || reached.len() != trial.checks.len() {
+        return None;
+    }
+    let per_celsius = 1.0 / degrees.difference_to_celsius(1.0);
+    let (mut from, mut sum) = (0.0, 0);
+    let step = |(check, reached): (&Check, &f64)| {
+        sum += check.sprouted;
+        let to = per_celsius * reached;
+        let percent = 100.0 * f64::from(sum) / f64::from(seeds);
+        Step { from: std::mem::replace(&mut from, to), to, percent, band: None }
+    };
+    let steps = trial.checks.iter().zip(reached).map(step).collect();
+    Some(Sprouted {
+        title: format!("{}, {}: seeds up by warmth gathered, % of those sown", container.name, container.species),
+        axis: Axis { caption: format!("warmth gathered, {}·d", degrees.sign()), ticks: Vec::new() },
+        curves: vec![Curve { name: container.name.to_string(), steps }],
+    })
 }
 
 /// A box's sprouts so far and to come, where its seeds were counted and anything can be told of it.
@@ -42,6 +82,7 @@ pub fn box_outlook(one: &BoxAnswer, now: Time, zone: Zone) -> Option<Outlook> {
         .iter()
         .filter_map(|(time, quantiles)| Some(Ahead { day: days(*time), quantiles: (*quantiles)?.map(f64::from) }))
         .collect();
+    let ahead = until_all(ahead);
     let last = ahead.last().map_or(0.0, |last| last.day);
     Some(Outlook {
         title: format!("{}, {}, {}: sprouts found, and how many to expect by when", container.name, container.species, one.spot),
@@ -51,4 +92,21 @@ pub fn box_outlook(one: &BoxAnswer, now: Time, zone: Zone) -> Option<Outlook> {
         ahead,
         now: Some((days(now), "today".to_owned())),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rising(until: f64, by_day: f64) -> Vec<Ahead> {
+        (0..60).map(|day| Ahead { day: f64::from(day), quantiles: [(by_day * f64::from(day)).min(until); 7] }).collect()
+    }
+
+    #[test]
+    fn a_figure_ends_a_week_after_nearly_all_is_expected() {
+        assert_eq!(until_all(rising(100.0, 10.0)).last().map(|last| last.day), Some(17.0), "95 of 100 on day 9.5");
+        assert_eq!(until_all(rising(4.0, 1.0)).last().map(|last| last.day), Some(10.0), "all but one of 4 on day 3");
+        assert_eq!(until_all(rising(1e3, 1.0)).len(), 60, "still rising: nothing is cut but what is after the last");
+        assert!(until_all(Vec::new()).is_empty());
+    }
 }

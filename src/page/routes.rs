@@ -46,6 +46,7 @@ fn table() -> Vec<(Route, Handler)> {
         (reads("/box/{name}", Look), get(boxes::page)),
         (reads("/box/{name}/sprouts.svg", Look), get(boxes::sprouts)),
         (reads("/box/{name}/warmth.svg", Look), get(boxes::warmth)),
+        (reads("/box/{name}/by-warmth.svg", Look), get(boxes::by_warmth)),
         (reads("/lid/{name}", Look), get(boxes::lid)),
         (writes("/do/looks", Look), post(looks::record)),
         (writes("/do/looks/undo", Look), post(looks::take_back)),
