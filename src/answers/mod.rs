@@ -21,6 +21,7 @@ mod shelf;
 mod status;
 mod trial;
 mod warmth;
+mod written;
 
 pub use away::away;
 pub use chilling::chill_responses;
@@ -39,3 +40,4 @@ pub use replay::{Replay, replay};
 pub use shelf::Shelf;
 pub use status::status;
 pub use trial::{room_at, trial};
+pub use written::{Shared, write_folder};

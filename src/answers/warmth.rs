@@ -346,9 +346,10 @@ impl Flagged {
     /// What is no sensor's failure and yet doubtful, by time.
     fn doubtful(&self, bench: &Bench, probe: &Name) -> Vec<(i64, f64)> {
         let said = |time| bench.doubts.iter().any(|doubt| doubt.probe == *probe && doubt.covers(time));
-        let doubtful = self.readings.iter().zip(&self.flags).filter(|(reading, flag)| {
-            flag.doubtful() || (flag.usable() && time_from_micros(reading.time_us).is_some_and(said))
-        });
+        let doubtful =
+            self.readings.iter().zip(&self.flags).filter(|(reading, flag)| {
+                flag.doubtful() || (flag.usable() && time_from_micros(reading.time_us).is_some_and(said))
+            });
         doubtful.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
     }
 

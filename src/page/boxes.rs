@@ -16,8 +16,8 @@ use super::shelf::{diagnosis_of, forecast_of};
 use crate::answers::{Picture, doubtful_readings};
 use crate::bench::{Bench, Degrees, Name, Trial};
 use crate::charts::{
-    Look, Size, Sprouted, Temperature, Warmth, box_by_warmth, box_outlook, dates_axis, days_since, outlook_svg, sprouted_svg, thinned,
-    warmth_svg,
+    Look, Size, Sprouted, Temperature, Warmth, box_by_warmth, box_outlook, dates_axis, days_since, outlook_svg, sprouted_svg,
+    thinned, warmth_svg,
 };
 use crate::diagnosis::{BoxDiagnosis, MoveGain};
 use crate::forecast::SLOT_US;
@@ -134,7 +134,8 @@ fn moves(found: &BoxDiagnosis) -> Vec<String> {
     let mut all: Vec<String> = elsewhere().filter(|gain| gains(gain)).map(said).collect();
     let others: Vec<&str> = elsewhere().filter(|gain| !gains(gain)).map(|gain| gain.spot.as_str()).collect();
     if !others.is_empty() {
-        let none = if all.is_empty() { "No other spot gains a day".to_owned() } else { format!("No day gained at {}", others.join(", ")) };
+        let none =
+            if all.is_empty() { "No other spot gains a day".to_owned() } else { format!("No day gained at {}", others.join(", ")) };
         all.push(none + ".");
     }
     all
@@ -202,7 +203,8 @@ pub(super) async fn warmth(
     drawn(app, name, move |app, picture, trial| {
         let degrees = picture.known.bench.units.unwrap_or_default();
         // Without them where they cannot be read.
-        let doubtful = app.file.ask(|store| doubtful_readings(store, &picture.known.bench, trial, picture.as_of)).unwrap_or_default();
+        let doubtful =
+            app.file.ask(|store| doubtful_readings(store, &picture.known.bench, trial, picture.as_of)).unwrap_or_default();
         Some(warmth_svg(&warmth_figure(picture, trial, degrees, &doubtful)?, wanted.look(), wanted.size()))
     })
     .await
@@ -213,7 +215,8 @@ pub(super) async fn by_warmth(
     Path(name): Path<String>,
     Query(wanted): Query<Wanted>,
 ) -> Result<Response, Refusal> {
-    drawn(app, name, move |_, picture, trial| Some(sprouted_svg(&by_warmth_figure(picture, trial)?, wanted.look(), wanted.size()))).await
+    drawn(app, name, move |_, picture, trial| Some(sprouted_svg(&by_warmth_figure(picture, trial)?, wanted.look(), wanted.size())))
+        .await
 }
 
 /// Its sprouts against the warmth it gathered, where what its seeds need and how warm it was are known.

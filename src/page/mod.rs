@@ -3,19 +3,30 @@
 //! Everything is written by the server and reads without a script; what changes the bench is sent by the page's own script
 //! (`assets/page.js`), which keeps it until it has arrived. Nothing is loaded from elsewhere.
 
+#[cfg(test)]
+mod answers_tried;
 mod app;
+mod asked;
+mod asking;
 mod assets;
 mod boxes;
+mod compare;
+mod details;
+mod folder;
 mod frame;
 mod guard;
 mod handled;
 mod live;
 mod looks;
 mod pairing;
+mod plan;
+mod prose;
+mod report;
 mod round;
 mod routes;
 mod server;
 mod shelf;
+mod status;
 mod today;
 #[cfg(test)]
 mod tried;

@@ -3,12 +3,13 @@
 use std::sync::Arc;
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::http::Method;
 use axum::routing::{MethodRouter, get, post};
 
 use super::app::App;
 use super::guard::Needed;
-use super::{assets, boxes, live, looks, pairing, round, today};
+use super::{assets, boxes, compare, details, folder, live, looks, pairing, plan, report, round, status, today};
 
 /// A way in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,7 +33,7 @@ const fn writes(path: &'static str, needed: Needed) -> Route {
 }
 
 fn table() -> Vec<(Route, Handler)> {
-    use Needed::{Look, Nothing};
+    use Needed::{All, Look, Nothing};
     vec![
         (reads("/assets/{version}/page.css", Nothing), get(assets::style)),
         (reads("/assets/{version}/page.js", Nothing), get(assets::script)),
@@ -51,6 +52,20 @@ fn table() -> Vec<(Route, Handler)> {
         (writes("/do/looks", Look), post(looks::record)),
         (writes("/do/looks/undo", Look), post(looks::take_back)),
         (writes("/do/waiting", Look), post(looks::answer)),
+        (reads("/compare", Look), get(compare::page)),
+        (reads("/compare/{name}", Look), get(compare::figure)),
+        (reads("/plan", Look), get(plan::page)),
+        (reads("/plan.ics", Look), get(plan::calendar)),
+        (reads("/plan/trial", Look), get(plan::trial_page)),
+        (reads("/details", Look), get(details::page)),
+        (reads("/status", Look), get(status::page)),
+        (writes("/do/shut-out", All), post(status::shut_out)),
+        (reads("/report", All), get(report::page)),
+        (reads("/report.html", All), get(report::file)),
+        (reads("/folder", All), get(folder::page)),
+        (reads("/folder.zip", All), get(folder::download)),
+        (writes("/do/folder/examine", All), post(folder::examine).layer(DefaultBodyLimit::max(folder::SENT_BYTES))),
+        (writes("/do/folder/take", All), post(folder::take).layer(DefaultBodyLimit::max(folder::SENT_BYTES))),
     ]
 }
 

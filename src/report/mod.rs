@@ -1,7 +1,10 @@
 //! One self-contained HTML file about a bench: figures, numbers, methods and cautions, fit to show to others.
 
+mod gathered;
 mod methods;
 mod parts;
+
+pub use gathered::{Reported, report_of};
 
 use askama::Template;
 use base64::Engine as _;
