@@ -1,7 +1,7 @@
 //! Figures of one box.
 
 use super::{Ahead, Axis, Curve, Outlook, Sprouted, Step};
-use crate::bench::{Check, Degrees, Trial};
+use crate::bench::{Container, Degrees};
 use crate::civil::{Time, Zone, local_date};
 use crate::forecast::BoxAnswer;
 use crate::units::MICROS_PER_DAY;
@@ -38,24 +38,23 @@ fn until_all(mut ahead: Vec<Ahead>) -> Vec<Ahead> {
     ahead
 }
 
-/// A box's sprouts so far against the warmth that it gathered by each look, where its seeds were counted; `reached` holds the degree-days
-/// by each of its looks, `degrees` says in which they are drawn.
+/// A box's sprouts so far against the warmth that it gathered, where its seeds were counted; `looks` holds the degree-days reached at each
+/// look, in °C·d, with what was new, `degrees` says in which they are drawn.
 #[must_use]
-pub fn box_by_warmth(trial: &Trial, reached: &[f64], degrees: Degrees) -> Option<Sprouted> {
-    let container = &trial.container;
+pub fn box_by_warmth(container: &Container, looks: &[(f64, u32)], degrees: Degrees) -> Option<Sprouted> {
     let seeds = container.seeds.filter(|seeds| *seeds > 0)?;
-    if trial.sprouted() == 0 || reached.len() != trial.checks.len() {
+    if looks.iter().all(|(_, sprouted)| *sprouted == 0) {
         return None;
     }
     let per_celsius = 1.0 / degrees.difference_to_celsius(1.0);
     let (mut from, mut sum) = (0.0, 0);
-    let step = |(check, reached): (&Check, &f64)| {
-        sum += check.sprouted;
+    let step = |(reached, sprouted): &(f64, u32)| {
+        sum += sprouted;
         let to = per_celsius * reached;
         let percent = 100.0 * f64::from(sum) / f64::from(seeds);
         Step { from: std::mem::replace(&mut from, to), to, percent, band: None }
     };
-    let steps = trial.checks.iter().zip(reached).map(step).collect();
+    let steps = looks.iter().map(step).collect();
     Some(Sprouted {
         title: format!("{}, {}: seeds up by warmth gathered, % of those sown", container.name, container.species),
         axis: Axis { caption: format!("warmth gathered, {}·d", degrees.sign()), ticks: Vec::new() },
@@ -97,9 +96,23 @@ pub fn box_outlook(one: &BoxAnswer, now: Time, zone: Zone) -> Option<Outlook> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bench::Name;
 
     fn rising(until: f64, by_day: f64) -> Vec<Ahead> {
         (0..60).map(|day| Ahead { day: f64::from(day), quantiles: [(by_day * f64::from(day)).min(until); 7] }).collect()
+    }
+
+    #[test]
+    fn sprouts_stand_at_the_warmth_reached_in_the_growers_degrees() {
+        let name = |text: &str| Name::new(text).unwrap();
+        let container = Container::new(name("A1"), name("b"), name("leek"), name("sill"), Time::UNIX_EPOCH);
+        assert_eq!(box_by_warmth(&container, &[(10.0, 1)], Degrees::Celsius), None, "not counted");
+        let counted = Container { seeds: Some(20), ..container };
+        assert_eq!(box_by_warmth(&counted, &[(10.0, 0)], Degrees::Celsius), None, "nothing up");
+        let drawn = box_by_warmth(&counted, &[(50.0, 0), (80.0, 5), (100.0, 10)], Degrees::Fahrenheit).unwrap();
+        let steps: Vec<(f64, f64, f64)> = drawn.curves[0].steps.iter().map(|step| (step.from, step.to, step.percent)).collect();
+        assert_eq!(steps, [(0.0, 90.0, 0.0), (90.0, 144.0, 25.0), (144.0, 180.0, 75.0)]);
+        assert_eq!(drawn.axis.caption, "warmth gathered, °F·d");
     }
 
     #[test]

@@ -226,7 +226,10 @@ fn by_warmth_figure(picture: &Picture, trial: &Trial) -> Option<Sprouted> {
     // Where warmth is not counted, days stand in its place.
     rate.base()?;
     let degrees = picture.known.bench.units.unwrap_or_default();
-    box_by_warmth(trial, &picture.known.evidence(trial).thermal_times(&rate), degrees)
+    let evidence = picture.known.evidence(trial);
+    let sprouted = evidence.segments.iter().map(|segment| segment.sprouted);
+    let looks: Vec<(f64, u32)> = evidence.thermal_times(&rate).into_iter().zip(sprouted).collect();
+    box_by_warmth(container, &looks, degrees)
 }
 
 /// The temperatures that a box had, wherever it stood, between where its seeds start and stop.

@@ -11,7 +11,8 @@ use super::guard::Visitor;
 use super::handled::{Shown, shown};
 use super::prose::{Block, blocks};
 use crate::answers::ledger;
-use crate::wording::{Cautions, Detail, diagnosis_text, fit_text, forecast_text, ledger_words};
+use crate::diagnosis::Caution;
+use crate::wording::{Cautions, Detail, diagnosis_text, fit_text, forecast_text, in_full, ledger_words};
 
 #[derive(Template)]
 #[template(path = "details.html", config = "src/page/askama.toml")]
@@ -35,13 +36,13 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             let how =
                 ledger_words(&ledger).unwrap_or_else(|| "No forecast has been kept long enough to be looked back on.".to_owned());
             parts.push(("How earlier forecasts did", how));
-            parts.push((
-                "Which are slow, and why",
-                diagnosis_text(&picture.diagnosis, zone, degrees, Detail::All, Cautions::InFull),
-            ));
+            parts
+                .push(("Which are slow, and why", diagnosis_text(&picture.diagnosis, zone, degrees, Detail::All, Cautions::Named)));
             parts.push(("What the seeds need", fit_text(&picture.forecast.fits, degrees)));
         }
         let parts = parts.into_iter().map(|(heading, text)| (heading, blocks(&text))).filter(|(_, said)| !said.is_empty());
+        let cautions = [Caution::Heat, Caution::Mould].map(|caution| Block::Words(0, in_full(caution).to_owned()));
+        let parts = parts.chain([("Cautions", cautions.to_vec())]);
         shown(&Page { frame: Frame::new("Details", Place::Elsewhere, visitor, told), parts: parts.collect() })
     })
     .await

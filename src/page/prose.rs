@@ -27,7 +27,7 @@ pub(super) fn blocks(text: &str) -> Vec<Block> {
         let indent = line.len() - words.len();
         let goes_on = before.is_some_and(|(width, first)| {
             let word = words.split(' ').next().unwrap_or_default();
-            indent > first && width + 1 + display_width(word) > WIDTH && !words.starts_with("- ")
+            indent > first && width + 1 + display_width(word) > WIDTH && !is_table(words) && !words.starts_with("- ")
         });
         match blocks.last_mut() {
             _ if words.is_empty() => {
@@ -55,7 +55,8 @@ pub(super) fn blocks(text: &str) -> Vec<Block> {
             blocks.push(Block::Table(line.to_owned()));
             before = None;
         } else {
-            blocks.push(Block::Words((indent / 2).min(2), words.to_owned()));
+            let words = words.strip_prefix("note: ").map_or_else(|| words.to_owned(), |note| format!("Note: {note}"));
+            blocks.push(Block::Words((indent / 2).min(2), words));
             before = Some((display_width(line), indent));
         }
     }
@@ -65,9 +66,9 @@ pub(super) fn blocks(text: &str) -> Vec<Block> {
     blocks
 }
 
-/// Words are never two spaces apart.
+/// Words are never two spaces apart, and hold no bars.
 fn is_table(words: &str) -> bool {
-    words.contains("  ")
+    words.contains("  ") || words.contains(['░', '▒', '▓', '█'])
 }
 
 #[cfg(test)]
@@ -90,17 +91,17 @@ mod tests {
             wrapped.push_str(word);
             column += word.len();
         }
-        let text = format!("{wrapped}\n  a note\n- do\n\n\n  A1     20 of 30\n  A2      1 of 30\nend\n\n");
+        let text = format!("{wrapped}\n  a1  20 of 30\n- do\n\n\n  A1     20 of 30\n  A2      1 of 30\nnote: end\n\n");
         let words = |depth, text: &str| Block::Words(depth, text.to_owned());
         assert_eq!(
             blocks(&text),
             [
                 words(0, &format!("First: {}", long.trim())),
-                words(1, "a note"),
+                Block::Table("  a1  20 of 30".to_owned()),
                 words(0, "- do"),
                 Block::Room,
                 Block::Table("  A1     20 of 30\n  A2      1 of 30".to_owned()),
-                words(0, "end"),
+                words(0, "Note: end"),
             ]
         );
         assert!(blocks("").is_empty() && blocks("\n\n").is_empty());
