@@ -43,10 +43,10 @@ mod tests {
         let name = |text: &str| Name::new(text).unwrap();
         let sown = Time::UNIX_EPOCH + Duration::days(20_000);
         let probe = name("p");
-        // A probe that jumps by 30 degrees for one reading, before the box stood there and after; then a failure.
+        // A probe that jumps by 7 degrees for one reading, before the box stood there and after; then a failure.
         let reading = |minutes: i64| {
             let raw_c = match minutes {
-                -600 | 600 => 48.0,
+                -600 | 600 => 25.0,
                 900 => -127.0,
                 _ => 18.0 + 0.1 * (minutes as f64 / 60.0).sin(),
             };

@@ -109,6 +109,12 @@ impl App {
         self.worked.read().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
+    /// What was last worked out, where nothing was put on record since.
+    pub(super) fn worked_of_now(&self) -> Result<Option<Arc<Worked>>, ChangeError> {
+        let bench = self.file.ask(|store| store.bench())?;
+        Ok(self.worked().filter(|worked| worked.bench == bench))
+    }
+
     pub(super) fn trouble(&self) -> Option<String> {
         self.trouble.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }

@@ -5,9 +5,9 @@ use super::handled::Refusal;
 use crate::answers::{Known, Shelf, keep_fits};
 use crate::changes::ChangeError;
 
-/// Asks of what was last worked out; where nothing was yet, of what is on record now.
+/// Asks of what was last worked out; where something was put on record since, or nothing worked out yet, of what is on record now.
 pub(super) fn asking<T>(app: &App, ask: impl FnOnce(&Known, &mut Shelf<'_>) -> T) -> Result<T, Refusal> {
-    let worked = app.worked();
+    let worked = app.worked_of_now()?;
     let now = app.now();
     let (answer, fresh) = app.file.ask(|store| {
         let read;

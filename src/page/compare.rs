@@ -156,7 +156,7 @@ fn meant(asked: &mut Asked) -> Option<(Wish, f64)> {
 fn answer(app: &App, query: &str, wish: &Wish, difference: f64) -> Result<(Arc<Answered>, Time), Refusal> {
     // Who asks at the same time waits, and need not work it out again.
     let mut last = app.compared.0.lock().unwrap_or_else(PoisonError::into_inner);
-    let as_of = app.worked().map(|worked| worked.picture.as_of);
+    let as_of = app.worked_of_now()?.map(|worked| worked.picture.as_of);
     if let Some((of, when, answered)) = &*last
         && of == query
         && Some(*when) == as_of
