@@ -252,6 +252,12 @@ impl<'a> Sources<'a> {
         self.store.readings(probe, sure.unwrap_or(i64::MIN), until_us.saturating_add(1))
     }
 
+    /// A probe's readings of a time that are doubtful: by their flags, by the sun that stood on it, or as the grower said.
+    pub(super) fn doubtful(&self, probe: &Name, from_us: i64, until_us: i64) -> Result<Vec<(i64, f64)>, StoreError> {
+        let flagged = Flagged::new(self.bench, probe, self.read(probe, from_us, until_us)?, from_us, until_us);
+        Ok(flagged.doubtful(self.bench, probe))
+    }
+
     /// The records of all spots: measured ones from their probes, holes filled where temperatures are wanted by what is given for
     /// the spot, else from other spots and days; spots without a probe as they are given. Beside it the holes.
     fn warmth(&self, points: &Points<'_>, wanted: &Wanted) -> (BTreeMap<Name, SpotWarmth>, Vec<Hole>) {
@@ -335,6 +341,16 @@ impl Flagged {
         readings.drain(..before);
         flags.drain(..before);
         Self { readings, flags, sun }
+    }
+
+    /// What is no sensor's failure and yet doubtful, by time.
+    fn doubtful(&self, bench: &Bench, probe: &Name) -> Vec<(i64, f64)> {
+        let said = |time| bench.doubts.iter().any(|doubt| doubt.probe == *probe && doubt.covers(time));
+        let doubtful =
+            self.readings.iter().zip(&self.flags).filter(|(reading, flag)| {
+                flag.doubtful() || (flag.usable() && time_from_micros(reading.time_us).is_some_and(said))
+            });
+        doubtful.filter_map(|(reading, _)| Some((reading.time_us, reading.raw_c()?))).collect()
     }
 
     /// What may be reckoned with, by time: nothing that the sun made.

@@ -1,6 +1,7 @@
 //! Changes of a bench: a wish, the bench's rules, one transaction.
 
 mod bench_file;
+mod brought;
 mod grid;
 mod looks;
 mod names;
@@ -11,7 +12,9 @@ mod standing;
 mod temperature;
 mod typed;
 
+pub use crate::store::Device;
 pub use bench_file::BenchFile;
+pub use brought::brought_words;
 pub use grid::{Gridded, record_grid};
 pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
 pub use names::{in_order, names, next_name};
@@ -32,7 +35,7 @@ use crate::bench::rules::{Admitted, Conflict, Fault, admit, latest_credible};
 use crate::bench::{Bench, Name};
 use crate::civil::{Time, Zone, local_time, time_from_micros};
 use crate::exchange::Folder;
-use crate::store::{Appended, Store, StoreError, Why};
+use crate::store::{Appended, Change, Store, StoreError, Why};
 
 /// Why a change was not made. Nothing of it is on record.
 #[derive(Debug, Error)]
@@ -60,6 +63,23 @@ pub struct Imported {
 /// [`ChangeError`].
 pub fn import_folder(store: &mut Store, folder: &Folder, conflict: Conflict, now: Time) -> Result<Imported, ChangeError> {
     let mut change = store.change()?;
+    let imported = put_folder(&mut change, folder, conflict, now)?;
+    change.commit()?;
+    Ok(imported)
+}
+
+/// What an import would bring, with all that speaks against it; nothing is put on record.
+///
+/// # Errors
+/// [`ChangeError`].
+pub fn rehearse_folder(store: &mut Store, folder: &Folder, conflict: Conflict, now: Time) -> Result<Imported, ChangeError> {
+    // Before anything is locked.
+    examine_folder(&store.bench()?, folder, conflict, now)?;
+    // A change that is not committed never was.
+    put_folder(&mut store.change()?, folder, conflict, now)
+}
+
+fn put_folder(change: &mut Change<'_>, folder: &Folder, conflict: Conflict, now: Time) -> Result<Imported, ChangeError> {
     let admitted = examine_folder(&change.bench()?, folder, conflict, now)?;
     change.record(&admitted, Why::Replaced, now)?;
     let mut readings = Appended::default();
@@ -81,7 +101,6 @@ pub fn import_folder(store: &mut Store, folder: &Folder, conflict: Conflict, now
     if let Some((header, columns)) = &folder.form {
         change.remember_form(header, columns)?;
     }
-    change.commit()?;
     Ok(Imported { admitted, readings })
 }
 

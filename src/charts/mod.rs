@@ -22,7 +22,7 @@ mod text;
 mod thin;
 mod warmth;
 
-pub use boxes::{box_outlook, dates_axis, days_since};
+pub use boxes::{box_by_warmth, box_outlook, dates_axis, days_since};
 pub use compared::{ComparedFigure, compared};
 pub use daily::{Daily, DailyRow, Seen, daily_svg};
 pub use intervals::{IntervalPanel, IntervalRow, Intervals, Measure, intervals_svg};

@@ -69,10 +69,8 @@ pub fn warmth_svg(figure: &Warmth, look: Look, size: Size) -> String {
     let (low, high) = values().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
     let (low, high) = if low.is_finite() { scale::rounded(low - 0.5, high + 0.5, 5) } else { (0.0, 30.0) };
     let ticks = sheet.ticks_up(low, high, bottom - top);
-    let names: Vec<String> = limits
-        .iter()
-        .map(|(value, words, _)| shortened(&format!("{words} {}", plain(*value)), 0.3 * sheet.width, sheet.text))
-        .collect();
+    let names: Vec<String> =
+        limits.iter().map(|(value, words, _)| shortened(&format!("{words} {value:.1}"), 0.3 * sheet.width, sheet.text)).collect();
     let words = names.iter().map(|name| sheet.room(name)).fold(0.0, f64::max);
     let left = sheet.margin + sheet.widest(&ticks) + 0.75 * sheet.text;
     let right = sheet.width - sheet.margin - if names.is_empty() { 0.0 } else { words + 0.3 * sheet.text };
@@ -142,7 +140,7 @@ fn description(figure: &Warmth, readings: &[Temperature], limits: &[(f64, &str, 
         words += " No readings yet.";
     }
     for (value, said, _) in limits {
-        words += &format!(" Progress {said} {} {unit}.", plain(*value));
+        words += &format!(" Progress {said} {value:.1} {unit}.");
     }
     let doubtful = readings.iter().filter(|reading| reading.doubtful).count();
     if doubtful > 0 {

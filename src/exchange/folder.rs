@@ -283,7 +283,7 @@ fn hot_places(limits: &[(Origin, Entry)]) -> BTreeSet<Name> {
     limits.iter().filter_map(|(_, entry)| hot(entry)).collect()
 }
 
-fn is_readings(name: &str) -> bool {
+pub(super) fn is_readings(name: &str) -> bool {
     name == READINGS.file || (name.starts_with("readings-") && name.ends_with(".csv"))
 }
 

@@ -1,5 +1,6 @@
 //! The bench folder, CSV in and out; answers as JSON; a plan as a calendar; figures and photographs as pictures.
 
+mod archive;
 mod calendar;
 mod cells;
 mod entries;
@@ -17,6 +18,7 @@ mod table;
 mod table_form;
 mod tables;
 
+pub use archive::{Place, Sent, pack};
 pub use calendar::{is_own_calendar, plan_calendar};
 pub use export::{ExportError, ProofColumn, export};
 pub use folder::{Document, Folder, documents_in};

@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use tokio::sync::broadcast;
 
+use super::compare::LastCompared;
 use super::guard::Failures;
 use super::handled::Refusal;
 use crate::answers::{Here, Picture, keep_fits, picture};
@@ -67,6 +68,9 @@ pub(super) struct App {
     asked_us: AtomicI64,
     ends: AtomicBool,
     worker: Mutex<Option<JoinHandle<()>>>,
+    pub(super) compared: LastCompared,
+    /// One folder is taken in at a time.
+    pub(super) folders: tokio::sync::Mutex<()>,
 }
 
 impl App {
@@ -84,6 +88,8 @@ impl App {
             asked_us: AtomicI64::new(0),
             ends: AtomicBool::new(false),
             worker: Mutex::new(None),
+            compared: LastCompared::default(),
+            folders: tokio::sync::Mutex::new(()),
         });
         app.asked_us.store(app.now().timestamp_micros(), Ordering::Relaxed);
         let worker = std::thread::Builder::new().name("picture".to_owned()).spawn({
@@ -101,6 +107,12 @@ impl App {
     /// What was last worked out; none: nothing yet.
     pub(super) fn worked(&self) -> Option<Arc<Worked>> {
         self.worked.read().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// What was last worked out, where nothing was put on record since.
+    pub(super) fn worked_of_now(&self) -> Result<Option<Arc<Worked>>, ChangeError> {
+        let bench = self.file.ask(|store| store.bench())?;
+        Ok(self.worked().filter(|worked| worked.bench == bench))
     }
 
     pub(super) fn trouble(&self) -> Option<String> {

@@ -15,9 +15,12 @@ use super::handled::{Refusal, Shown, shown};
 use super::photos::{Shot, shots};
 use super::shelf::{diagnosis_of, forecast_of};
 use super::ways::Ways;
-use crate::answers::Picture;
+use crate::answers::{Picture, doubtful_readings};
 use crate::bench::{Bench, Degrees, Name, Trial};
-use crate::charts::{Look, Size, Temperature, Warmth, box_outlook, dates_axis, days_since, outlook_svg, thinned, warmth_svg};
+use crate::charts::{
+    Look, Size, Sprouted, Temperature, Warmth, box_by_warmth, box_outlook, dates_axis, days_since, outlook_svg, sprouted_svg,
+    thinned, warmth_svg,
+};
 use crate::diagnosis::{BoxDiagnosis, MoveGain};
 use crate::forecast::SLOT_US;
 use crate::thermal::Rate;
@@ -44,6 +47,7 @@ struct Page {
     dates: Option<String>,
     sprouts: bool,
     warmth: bool,
+    by_warmth: bool,
     findings: Vec<String>,
     moves: Vec<String>,
     looks: Vec<Seen>,
@@ -99,7 +103,8 @@ fn told(app: &App, visitor: Visitor, name: &str) -> Shown {
         ended: trial.ended_at(now).is_some(),
         dates: expected.zip(picture).map(|(one, picture)| box_words(one, picture.as_of, zone)),
         sprouts: expected.zip(picture).is_some_and(|(one, picture)| box_outlook(one, picture.as_of, zone).is_some()),
-        warmth: picture.is_some_and(|picture| warmth_figure(picture, trial, degrees).is_some()),
+        warmth: picture.is_some_and(|picture| warmth_figure(picture, trial, degrees, &[]).is_some()),
+        by_warmth: picture.is_some_and(|picture| by_warmth_figure(picture, trial).is_some()),
         findings: found.map(|found| findings(found, degrees)).unwrap_or_default(),
         moves: found.map(moves).unwrap_or_default(),
         looks: looks.collect(),
@@ -127,13 +132,26 @@ fn findings(found: &BoxDiagnosis, degrees: Degrees) -> Vec<String> {
 /// What if it was moved: each spot, with what is doubtful about it.
 fn moves(found: &BoxDiagnosis) -> Vec<String> {
     let Some(delay) = &found.delay else { return Vec::new() };
+    let elsewhere = || delay.moves.iter().filter(|gain| gain.spot != found.spot);
     let said = |gain: &MoveGain| {
         let doubts = found.liked.as_ref().map(|liked| liked.doubts(gain)).unwrap_or_default();
         let doubts: Vec<String> = doubts.into_iter().map(|doubt| doubt_of_move_words(doubt, gain)).collect();
         let doubts = if doubts.is_empty() { String::new() } else { format!(" – {}", doubts.join("; ")) };
         format!("To {}: {}{doubts}.", gain.spot, gain_words(gain))
     };
-    delay.moves.iter().filter(|gain| gain.spot != found.spot).map(said).collect()
+    let mut all: Vec<String> = elsewhere().filter(|gain| gains(gain)).map(said).collect();
+    let others: Vec<&str> = elsewhere().filter(|gain| !gains(gain)).map(|gain| gain.spot.as_str()).collect();
+    if !others.is_empty() {
+        let none =
+            if all.is_empty() { "No other spot gains a day".to_owned() } else { format!("No day gained at {}", others.join(", ")) };
+        all.push(none + ".");
+    }
+    all
+}
+
+/// Whether it may bring sprouts a day sooner, or more of them.
+fn gains(gain: &MoveGain) -> bool {
+    gain.days.p90.is_none_or(|days| days.round() >= 1.0) || gain.sprouts.p50.is_some_and(|more| more.round() >= 1.0)
 }
 
 /// How a figure is wanted.
@@ -146,16 +164,16 @@ pub(super) struct Wanted {
 }
 
 impl Wanted {
-    fn look(&self) -> Look {
+    pub(super) fn look(&self) -> Look {
         if self.dark.is_some() { Look::Dark } else { Look::Light }
     }
 
-    fn size(&self) -> Size {
+    pub(super) fn size(&self) -> Size {
         if self.narrow.is_some() { Size::Narrow } else { Size::Wide }
     }
 }
 
-fn svg(text: String) -> Response {
+pub(super) fn svg(text: String) -> Response {
     ([(CONTENT_TYPE, "image/svg+xml")], text).into_response()
 }
 
@@ -163,12 +181,12 @@ fn svg(text: String) -> Response {
 async fn drawn(
     app: Arc<App>,
     name: String,
-    draw: impl FnOnce(&Picture, &Trial) -> Option<String> + Send + 'static,
+    draw: impl FnOnce(&App, &Picture, &Trial) -> Option<String> + Send + 'static,
 ) -> Result<Response, Refusal> {
     app.aside(move |app| {
         let worked = app.worked().ok_or_else(|| Refusal::not_here("nothing is worked out yet"))?;
         let trial = find(&worked.picture.known.bench, &name)?;
-        draw(&worked.picture, trial).map(svg).ok_or_else(|| Refusal::not_here("of this box there is nothing to draw"))
+        draw(app, &worked.picture, trial).map(svg).ok_or_else(|| Refusal::not_here("of this box there is nothing to draw"))
     })
     .await
 }
@@ -178,7 +196,7 @@ pub(super) async fn sprouts(
     Path(name): Path<String>,
     Query(wanted): Query<Wanted>,
 ) -> Result<Response, Refusal> {
-    drawn(app, name, move |picture, trial| {
+    drawn(app, name, move |_, picture, trial| {
         let one = forecast_of(picture, &trial.container.name)?;
         Some(outlook_svg(&box_outlook(one, picture.as_of, picture.known.bench.zone)?, wanted.look(), wanted.size()))
     })
@@ -190,15 +208,40 @@ pub(super) async fn warmth(
     Path(name): Path<String>,
     Query(wanted): Query<Wanted>,
 ) -> Result<Response, Refusal> {
-    drawn(app, name, move |picture, trial| {
+    drawn(app, name, move |app, picture, trial| {
         let degrees = picture.known.bench.units.unwrap_or_default();
-        Some(warmth_svg(&warmth_figure(picture, trial, degrees)?, wanted.look(), wanted.size()))
+        // Without them where they cannot be read.
+        let doubtful =
+            app.file.ask(|store| doubtful_readings(store, &picture.known.bench, trial, picture.as_of)).unwrap_or_default();
+        Some(warmth_svg(&warmth_figure(picture, trial, degrees, &doubtful)?, wanted.look(), wanted.size()))
     })
     .await
 }
 
+pub(super) async fn by_warmth(
+    State(app): State<Arc<App>>,
+    Path(name): Path<String>,
+    Query(wanted): Query<Wanted>,
+) -> Result<Response, Refusal> {
+    drawn(app, name, move |_, picture, trial| Some(sprouted_svg(&by_warmth_figure(picture, trial)?, wanted.look(), wanted.size())))
+        .await
+}
+
+/// Its sprouts against the warmth it gathered, where what its seeds need and how warm it was are known.
+fn by_warmth_figure(picture: &Picture, trial: &Trial) -> Option<Sprouted> {
+    let container = &trial.container;
+    let rate = picture.needs.get(&(container.species.clone(), container.event))?.rate;
+    // Where warmth is not counted, days stand in its place.
+    rate.base()?;
+    let degrees = picture.known.bench.units.unwrap_or_default();
+    let evidence = picture.known.evidence(trial);
+    let sprouted = evidence.segments.iter().map(|segment| segment.sprouted);
+    let looks: Vec<(f64, u32)> = evidence.thermal_times(&rate).into_iter().zip(sprouted).collect();
+    box_by_warmth(container, &looks, degrees)
+}
+
 /// The temperatures that a box had, wherever it stood, between where its seeds start and stop.
-fn warmth_figure(picture: &Picture, trial: &Trial, degrees: Degrees) -> Option<Warmth> {
+fn warmth_figure(picture: &Picture, trial: &Trial, degrees: Degrees, doubtful: &[(i64, f64)]) -> Option<Warmth> {
     let known = &picture.known;
     let container = &trial.container;
     let end = known.end_of(trial);
@@ -208,7 +251,7 @@ fn warmth_figure(picture: &Picture, trial: &Trial, degrees: Degrees) -> Option<W
     };
     let slot_days = SLOT_US as f64 / crate::units::MICROS_PER_DAY;
     let sampled = known.sampled(trial, container.sown, end, SLOT_US, 0.0);
-    let readings: Vec<Temperature> = sampled
+    let mut readings: Vec<Temperature> = sampled
         .into_iter()
         .enumerate()
         .filter_map(|(slot, celsius)| Some(Temperature { day: slot as f64 * slot_days, degrees: shown(celsius?), doubtful: false }))
@@ -216,6 +259,13 @@ fn warmth_figure(picture: &Picture, trial: &Trial, degrees: Degrees) -> Option<W
     if readings.is_empty() {
         return None;
     }
+    let sown_us = container.sown.timestamp_micros();
+    readings.extend(doubtful.iter().map(|(time_us, celsius)| Temperature {
+        day: (time_us - sown_us) as f64 / crate::units::MICROS_PER_DAY,
+        degrees: shown(*celsius),
+        doubtful: true,
+    }));
+    readings.sort_by(|a, b| a.day.total_cmp(&b.day));
     let rate = picture.needs.get(&(container.species.clone(), container.event)).map(|needs| needs.rate);
     let ceiling = match rate {
         Some(Rate::Tent { ceiling, .. }) => Some(ceiling),

@@ -29,6 +29,8 @@ const FAILURES: u32 = 20;
 const FAILURES_MINUTES: i64 = 10;
 /// How long a request may take to come and to be answered, in all: a photograph over a bad connection takes a while.
 const ANSWER_TIMEOUT: std::time::Duration = std::time::Duration::from_secs(60);
+/// The same of a bench folder, which may be large.
+const FOLDER_TIMEOUT: std::time::Duration = std::time::Duration::from_secs(900);
 /// Addresses whose failures are remembered.
 const ADDRESSES: usize = 1000;
 
@@ -102,7 +104,7 @@ impl Failures {
 /// Lets in who may come in, and says of every answer what a browser may do with it.
 pub(super) async fn guard(State(app): State<Arc<App>>, mut request: Request, next: Next) -> Response {
     let mut response = match admit(&app, &mut request).await {
-        Ok(()) => match tokio::time::timeout(ANSWER_TIMEOUT, next.run(request)).await {
+        Ok(()) => match tokio::time::timeout(patience(request.uri().path()), next.run(request)).await {
             Ok(response) => response,
             Err(_) => Refusal::new(StatusCode::REQUEST_TIMEOUT, "this took too long to arrive").as_json(true).into_response(),
         },
@@ -130,6 +132,10 @@ pub(super) async fn guard(State(app): State<Arc<App>>, mut request: Request, nex
         headers.insert("cache-control", HeaderValue::from_static("no-store"));
     }
     response
+}
+
+fn patience(path: &str) -> std::time::Duration {
+    if path.starts_with("/do/folder") { FOLDER_TIMEOUT } else { ANSWER_TIMEOUT }
 }
 
 async fn admit(app: &Arc<App>, request: &mut Request) -> Result<(), Refusal> {

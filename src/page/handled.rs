@@ -51,6 +51,11 @@ impl Refusal {
         Self { status: StatusCode::UNPROCESSABLE_ENTITY, faults, json: true }
     }
 
+    /// Several things are wrong.
+    pub(super) fn of_faults(faults: Vec<FieldFault>) -> Self {
+        Self { status: StatusCode::UNPROCESSABLE_ENTITY, faults, json: true }
+    }
+
     /// Something broke here.
     pub(super) fn broken(what: impl Into<String>) -> Self {
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, what)

@@ -3,11 +3,18 @@
 //! Everything is written by the server and reads without a script; what changes the bench is sent by the page's own script
 //! (`assets/page.js`), which keeps it until it has arrived. Nothing is loaded from elsewhere.
 
+#[cfg(test)]
+mod answers_tried;
 mod app;
+mod asked;
+mod asking;
 mod assets;
 mod boxes;
+mod compare;
 mod correct;
+mod details;
 mod ends;
+mod folder;
 mod form;
 #[cfg(test)]
 mod forms_tried;
@@ -20,14 +27,18 @@ mod lots;
 mod more;
 mod moving;
 mod pairing;
+mod plan;
 mod probes;
+mod prose;
 mod reading;
+mod report;
 mod round;
 mod routes;
 mod server;
 mod shelf;
 mod sow;
 mod spots;
+mod status;
 mod today;
 #[cfg(test)]
 mod tried;

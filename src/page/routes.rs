@@ -9,8 +9,10 @@ use axum::routing::{MethodRouter, get, post};
 
 use super::app::App;
 use super::guard::Needed;
-use super::{assets, boxes, correct, ends, live, looks, lots, more, moving, pairing, probes, round, sow, spots, today};
-use super::{grid, paper, photos};
+use super::{
+    assets, boxes, compare, correct, details, ends, folder, grid, live, looks, lots, more, moving, pairing, paper, photos, plan,
+};
+use super::{probes, report, round, sow, spots, status, today};
 
 /// A way in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,6 +50,7 @@ fn table() -> Vec<(Route, Handler)> {
         (reads("/box/{name}", Look), get(boxes::page)),
         (reads("/box/{name}/sprouts.svg", Look), get(boxes::sprouts)),
         (reads("/box/{name}/warmth.svg", Look), get(boxes::warmth)),
+        (reads("/box/{name}/by-warmth.svg", Look), get(boxes::by_warmth)),
         (reads("/lid/{name}", Look), get(boxes::lid)),
         (writes("/do/looks", Look), post(looks::record)),
         (writes("/do/looks/undo", Look), post(looks::take_back)),
@@ -87,6 +90,20 @@ fn table() -> Vec<(Route, Handler)> {
         (reads("/sheet", Look), get(paper::sheet_page)),
         (reads("/grid", Look), get(grid::page)),
         (writes("/do/grid", Look), post(grid::record).layer(DefaultBodyLimit::max(grid::GRID_BYTES))),
+        (reads("/compare", Look), get(compare::page)),
+        (reads("/compare/{name}", Look), get(compare::figure)),
+        (reads("/plan", Look), get(plan::page)),
+        (reads("/plan.ics", Look), get(plan::calendar)),
+        (reads("/plan/trial", Look), get(plan::trial_page)),
+        (reads("/details", Look), get(details::page)),
+        (reads("/status", Look), get(status::page)),
+        (writes("/do/shut-out", All), post(status::shut_out)),
+        (reads("/report", All), get(report::page)),
+        (reads("/report.html", All), get(report::file)),
+        (reads("/folder", All), get(folder::page)),
+        (reads("/folder.zip", All), get(folder::download)),
+        (writes("/do/folder/examine", All), post(folder::examine).layer(DefaultBodyLimit::max(folder::SENT_BYTES))),
+        (writes("/do/folder/take", All), post(folder::take).layer(DefaultBodyLimit::max(folder::SENT_BYTES))),
     ]
 }
 

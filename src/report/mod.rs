@@ -1,10 +1,12 @@
 //! One self-contained HTML file about a bench: figures, numbers, methods and cautions, fit to show to others. And what is printed to hang
 //! beside the boxes.
 
+mod gathered;
 mod methods;
 mod paper;
 mod parts;
 
+pub use gathered::{Reported, report_of};
 pub use paper::{
     DAYS, PAPER_STYLE, Tally, by_spot, labels, labels_html, labels_part, looked_at, page_address, path_part, tally_html, tally_part,
 };

@@ -1,24 +1,19 @@
 //! A whole bench taken in from a folder, or written out into one; readings out of any table.
 
 use std::borrow::Cow;
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 
 use super::{Outcome, bench_zone, counted, note, refusal, say};
-use crate::bench::rules::{Conflict, Entry};
+use crate::answers::{Shared, write_folder};
+use crate::bench::rules::Conflict;
 use crate::bench::{Degrees, Name};
-use crate::changes::{self, ChangeError, Imported};
+use crate::changes::{self, ChangeError, brought_words};
 use crate::civil::Zone;
 use crate::clock::{Clock, SystemClock};
-use crate::exchange::{
-    Column, Dates, Document, ExportError, Folder, OtherTable, ProofColumn, TableForm, Told, documents_in, export, shareable,
-};
+use crate::exchange::{Column, Dates, Document, ExportError, Folder, OtherTable, TableForm, Told, documents_in};
 use crate::store::{Store, StoreError};
-
-/// Readings are exported in pieces of this many microseconds (30 days), so that a long record needs little memory.
-const PIECE_US: i64 = 30 * 86_400 * 1_000_000;
 
 /// Take a bench folder in, or a table of temperatures, all or nothing
 #[derive(Debug, clap::Args)]
@@ -121,7 +116,7 @@ impl Import {
             .and_then(|mut store| changes::import_folder(&mut store, &folder, conflict, now))
             .map_err(|error| refusal(error, "imported"))?;
         note(&folder.notes);
-        say(&brought(&imported));
+        say(&format!("imported {}", brought_words(&imported)));
         Ok(Outcome::Done)
     }
 }
@@ -145,35 +140,6 @@ fn table_of_readings(file: &Path, told: Told, bench: &Path, zone: Zone) -> anyho
     Ok(folder)
 }
 
-/// What an import brought: "imported 2 boxes, 5 checks; 3 rows were on record already".
-fn brought(imported: &Imported) -> String {
-    let new = &imported.admitted;
-    let of = |kind: fn(&Entry) -> bool| new.entries.iter().filter(|entry| kind(entry)).count();
-    let brought = [
-        counted(of(|entry| matches!(entry, Entry::Container(_))), "box", "boxes"),
-        counted(of(|entry| matches!(entry, Entry::Check(..))), "check", "checks"),
-        counted(of(|entry| matches!(entry, Entry::Move(_))), "move", "moves"),
-        counted(of(|entry| matches!(entry, Entry::Plan(_))), "planned move", "planned moves"),
-        counted(of(|entry| matches!(entry, Entry::Lot(_))), "lot", "lots"),
-        counted(new.spots.len(), "spot", "spots"),
-        counted(of(|entry| matches!(entry, Entry::Placement(_))), "placing of a probe", "placings of probes"),
-        counted(of(|entry| matches!(entry, Entry::Doubt(_))), "doubted stretch", "doubted stretches"),
-        counted(of(|entry| matches!(entry, Entry::Limits(_))), "probe's limits", "probes' limits"),
-        counted(imported.readings.stored, "reading", "readings"),
-    ];
-    let brought: Vec<String> = brought.into_iter().filter(|count| !count.starts_with("0 ")).collect();
-    let mut said = format!("imported {}", if brought.is_empty() { "nothing new".to_owned() } else { brought.join(", ") });
-    let replaced = new.replaced.len() + imported.readings.replaced;
-    if replaced > 0 {
-        let _ = write!(said, "; {} replaced, the old values are kept", counted(replaced, "row was", "rows were"));
-    }
-    let repeated = new.repeated + imported.readings.repeated;
-    if repeated > 0 {
-        let _ = write!(said, "; {} on record already", counted(repeated, "row was", "rows were"));
-    }
-    said
-}
-
 /// Write the bench out as a bench folder
 #[derive(Debug, clap::Args)]
 pub(in crate::cli) struct Export {
@@ -187,18 +153,8 @@ pub(in crate::cli) struct Export {
 impl Export {
     pub(in crate::cli) fn run(self, bench: &Path) -> anyhow::Result<Outcome> {
         let store = Store::open_read_only(bench)?;
-        let whole = store.bench()?;
-        let bench = if self.share { shareable(&whole) } else { whole };
-        let mut probes = store.probes()?;
-        probes.retain(|span| bench.probes.contains(&span.probe));
-        let proofs = if store.has_proofs()? { ProofColumn::Written } else { ProofColumn::LeftOut };
-        let pieces = probes.iter().flat_map(|span| {
-            let (first, last) = span.first_us.zip(span.last_us).map_or((0, -1), |span| span);
-            let starts = (0..).map(move |piece| first + piece * PIECE_US).take_while(move |start| *start <= last);
-            let store = &store;
-            starts.map(move |start| Ok((&span.probe, store.readings(&span.probe, start, start + PIECE_US)?)))
-        });
-        let written = export::<StoreError>(&bench, proofs, pieces, &self.folder).map_err(|error| match error {
+        let shared = if self.share { Shared::ToHandOn } else { Shared::Everything };
+        let written = write_folder(&store, shared, &self.folder).map_err(|error| match error {
             ExportError::Source(error) => anyhow::Error::new(error),
             other => anyhow::Error::new(other),
         })?;

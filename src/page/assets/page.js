@@ -507,3 +507,58 @@ if (document.body.hasAttribute("data-known")) {
   addEventListener("online", sendKept);
   sendKept();
 }
+
+// ---- a bench folder ----
+// Looked through first; sent again to be taken in, so that the bench keeps nothing in between.
+function folderForm(form) {
+  const outcome = form.querySelector("[data-outcome]");
+  const taking = form.querySelector('[data-act="take"]');
+  const forget = () => { taking.hidden = true; outcome.replaceChildren(); form.querySelectorAll("[data-fault]").forEach((line) => { line.hidden = true; }); };
+  form.addEventListener("change", forget);
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const act = event.submitter ? event.submitter.dataset.act : "examine";
+    const body = new FormData();
+    for (const file of form.elements.file.files) body.append("file", file, file.name);
+    const ticks = new URLSearchParams();
+    for (const tick of form.querySelectorAll("input[type=checkbox]:checked")) ticks.set(tick.name, "yes");
+    const buttons = form.querySelectorAll("button");
+    buttons.forEach((button) => { button.disabled = true; });
+    forget();
+    outcome.textContent = "Sending and reading …";
+    try {
+      const reply = await fetch(form.dataset.folder + "/" + act + "?" + ticks, { method: "POST", credentials: "same-origin", redirect: "error", headers: { "x-seedclock": "1" }, body });
+      const told = await reply.json().catch(() => ({}));
+      outcome.replaceChildren();
+      const beside = (told.faults || []).find((fault) => fault.field);
+      if (reply.ok) {
+        outcome.textContent = told.said;
+        taking.hidden = act === "take";
+        if (act === "take") form.reset();
+      } else if (beside) {
+        const line = form.querySelector('[data-fault="' + beside.field + '"]');
+        line.textContent = beside.what + ".";
+        line.hidden = false;
+        form.elements[beside.field].focus();
+      } else {
+        const faults = told.faults || [{ what: "this was not done (" + reply.status + ")" }];
+        const head = document.createElement("p");
+        head.className = "fault";
+        head.textContent = (faults.length === 1 ? "One thing is wrong" : faults.length + " things are wrong") + "; nothing was taken in.";
+        const list = document.createElement("ul");
+        for (const fault of faults) {
+          const line = document.createElement("li");
+          line.textContent = fault.what + (fault.next ? "; next: " + fault.next : "") + ".";
+          list.append(line);
+        }
+        outcome.append(head, list);
+        outcome.focus();
+      }
+    } catch {
+      outcome.textContent = "The bench is out of reach: nothing was taken in. The files are still chosen here.";
+    } finally {
+      buttons.forEach((button) => { button.disabled = false; });
+    }
+  });
+}
+for (const form of document.querySelectorAll("form[data-folder]")) folderForm(form);
