@@ -110,7 +110,8 @@ mod tests {
         let counted = Container { seeds: Some(20), ..container };
         assert_eq!(box_by_warmth(&counted, &[(10.0, 0)], Degrees::Celsius), None, "nothing up");
         let drawn = box_by_warmth(&counted, &[(50.0, 0), (80.0, 5), (100.0, 10)], Degrees::Fahrenheit).unwrap();
-        let steps: Vec<(f64, f64, f64)> = drawn.curves[0].steps.iter().map(|step| (step.from, step.to, step.percent)).collect();
+        let steps: Vec<(f64, f64, f64)> =
+            drawn.curves[0].steps.iter().map(|step| (step.from.round(), step.to.round(), step.percent)).collect();
         assert_eq!(steps, [(0.0, 90.0, 0.0), (90.0, 144.0, 25.0), (144.0, 180.0, 75.0)]);
         assert_eq!(drawn.axis.caption, "warmth gathered, °F·d");
     }

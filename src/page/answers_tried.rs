@@ -86,7 +86,7 @@ async fn groups_are_compared_verdict_first_with_names_that_are_markup_as_plain_t
     }
     assert_eq!(tried.get("/compare/other.svg?by=treatment").await.status, StatusCode::NOT_FOUND);
     let wrong = tried.get("/compare?species=%3Cscript%3E&difference=lots&by=colour").await.text();
-    assert!(wrong.contains("'lots'") && wrong.contains("'colour'") && wrong.contains("value=\"lots\""), "{wrong}");
+    assert!(wrong.contains("&#39;lots&#39;") && wrong.contains("&#39;colour&#39;") && wrong.contains("value=\"lots\""), "{wrong}");
     assert!(!wrong.contains("<script>"), "{wrong}");
     let alone = tried.get("/compare?by=lot").await.text();
     assert!(alone.contains("there is nothing to compare") && alone.contains("Compare by treatment"), "{alone}");
