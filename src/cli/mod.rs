@@ -49,7 +49,7 @@ enum Command {
     /// Show the whole job on a made-up bench
     Demo(demo::Demo),
     /// Read the probes until told to stop
-    Log(log::Log),
+    Log(Box<log::Log>),
     /// Take a bench folder in, all or nothing
     Import(record::Import),
     /// Write the bench out as a bench folder

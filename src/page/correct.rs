@@ -70,7 +70,7 @@ fn settled(
 ) -> Result<Done, Refusal> {
     let now = app.now();
     let bench = app.file.ask(|store| store.bench())?;
-    let was = on_record(&bench, key).map_err(|refusal| refusal.as_json(true))?;
+    let was = on_record(&bench, key).map_err(|refusal| refusal.in_json(true))?;
     if fields.contains_key("take_back") {
         app.file.change(|store| changes::take_back(store, now, |_| Ok(vec![was.key()])))?;
         app.is_changed();

@@ -106,7 +106,7 @@ pub(super) async fn guard(State(app): State<Arc<App>>, mut request: Request, nex
     let mut response = match admit(&app, &mut request).await {
         Ok(()) => match tokio::time::timeout(patience(request.uri().path()), next.run(request)).await {
             Ok(response) => response,
-            Err(_) => Refusal::new(StatusCode::REQUEST_TIMEOUT, "this took too long to arrive").as_json(true).into_response(),
+            Err(_) => Refusal::new(StatusCode::REQUEST_TIMEOUT, "this took too long to arrive").in_json(true).into_response(),
         },
         Err(refusal) => refusal.into_response(),
     };
@@ -150,12 +150,12 @@ async fn admit(app: &Arc<App>, request: &mut Request) -> Result<(), Refusal> {
         let words = format!("'{}' is no name of this computer", shown(&host));
         return Err(Refusal::new(StatusCode::MISDIRECTED_REQUEST, words)
             .with_next("open the address that `seedclock page` names, or start it with `--name` and this name")
-            .as_json(by_script));
+            .in_json(by_script));
     }
     if !reads {
         let ours = one(headers, ORIGIN.as_str()).is_some_and(|origin| origin_is_ours(origin, &host));
         if !ours || headers.get(SCRIPT_HEADER).is_none() {
-            return Err(Refusal::new(StatusCode::FORBIDDEN, "changes are taken from this bench's own pages only").as_json(true));
+            return Err(Refusal::new(StatusCode::FORBIDDEN, "changes are taken from this bench's own pages only").in_json(true));
         }
     }
     let now_us = app.now().timestamp_micros();
@@ -169,7 +169,7 @@ async fn admit(app: &Arc<App>, request: &mut Request) -> Result<(), Refusal> {
         } else {
             Refusal::new(StatusCode::FORBIDDEN, "this device may look, count and add photographs, and nothing else")
         };
-        return Err(refusal.as_json(by_script));
+        return Err(refusal.in_json(by_script));
     }
     request.extensions_mut().insert(visitor);
     app.is_asked();

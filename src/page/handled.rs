@@ -67,7 +67,7 @@ impl Refusal {
     }
 
     /// As the page's script reads it.
-    pub(super) fn as_json(mut self, json: bool) -> Self {
+    pub(super) fn in_json(mut self, json: bool) -> Self {
         self.json |= json;
         self
     }
@@ -158,7 +158,7 @@ impl IntoResponse for Change {
     fn into_response(self) -> Response {
         match self.0 {
             Ok(done) => Json(done).into_response(),
-            Err(refusal) => refusal.as_json(true).into_response(),
+            Err(refusal) => refusal.in_json(true).into_response(),
         }
     }
 }

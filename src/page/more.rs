@@ -45,6 +45,21 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
             );
             groups.push(group("What is on record", &[("/boxes", "All boxes", "also those that have ended")]));
         }
+        let answers = [
+            ("/compare", "Compare", "whether treatments, lots, spots or batches differ"),
+            ("/plan", "Plan a sowing", "when and how many seeds, for plants on a wished day"),
+            ("/plan/trial", "Lay a trial out", "which box goes where, and what it could show"),
+            ("/details", "All the numbers", "what seeds need, every box taken apart, how forecasts did"),
+            ("/status", "How the bench stands", "probes, alarms, devices"),
+        ];
+        groups.push(group("Ask", &answers));
+        if visitor.may_all() {
+            let files = [
+                ("/report", "A report", "one file to show to others"),
+                ("/folder", "The bench as tables", "to save, or to take in"),
+            ];
+            groups.push(group("Files", &files));
+        }
         let paper = [
             ("/sheet", "A tally sheet", "to print and hang beside the boxes"),
             ("/grid", "Type the sheet in", "looks of several days at one stroke"),

@@ -74,7 +74,7 @@ fn fault_43_and_44_whatever_is_sent_to_the_page_logging_goes_on_and_the_page_end
         })
         .collect();
     for route in routes() {
-        let path = route.path.replace("{version}", "1").replace('{', "").replace('}', "");
+        let path = route.path.replace("{version}", "1").replace(['{', '}'], "");
         // Names that lead here from elsewhere, and pages of others.
         let foreign = answer(address, &request(route.method, &path, &[("host", "evil.example")], "{}"));
         assert_eq!(status(&foreign), 421, "{} {path}", route.method);
