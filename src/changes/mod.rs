@@ -12,13 +12,12 @@ mod standing;
 mod temperature;
 mod typed;
 
-pub use crate::store::Device;
 pub use bench_file::BenchFile;
 pub use brought::brought_words;
 pub use grid::{Gridded, record_grid};
 pub use looks::{Answer, Round, Rounded, answer_waiting, look_wishes, record_round, standing, take_looks_back};
 pub use names::{in_order, names, next_name};
-pub use pairing::{CODE_MINUTES, May, Secret, device_of, device_seen, devices, offer_pairing, pair, shut_out};
+pub use pairing::{CODE_MINUTES, LetIn, May, Secret, device_of, device_seen, devices, offer_pairing, pair, shut_out};
 pub use photos::{PHOTOS_A_BOX, drop_photo, keep_photo};
 pub use sowing::{Sowing, box_named};
 pub use standing::{Corrected, Moving, NotEnded, Placing, closing, correct, place, placed, reopening};

@@ -47,6 +47,33 @@ impl May {
     }
 }
 
+/// A device that was let in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LetIn {
+    /// Its number.
+    pub id: i64,
+    /// What it may; none: nothing that this version knows.
+    pub may: Option<May>,
+    /// What its owner calls it.
+    pub name: String,
+    /// When it was let in.
+    pub paired: Time,
+    /// When it was last here, to the hour.
+    pub seen: Time,
+}
+
+impl LetIn {
+    /// What it may, in words.
+    #[must_use]
+    pub fn may_words(&self) -> &'static str {
+        match self.may {
+            Some(May::All) => "may do everything",
+            Some(May::Look) => "may look and count",
+            None => "may do nothing",
+        }
+    }
+}
+
 /// A secret in letters; nothing prints it by accident.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Secret(String);
@@ -107,8 +134,9 @@ pub fn device_of(store: &Store, token: &str) -> Result<Option<(i64, May)>, Chang
 ///
 /// # Errors
 /// [`ChangeError`].
-pub fn devices(store: &Store) -> Result<Vec<Device>, ChangeError> {
-    Ok(store.devices()?)
+pub fn devices(store: &Store) -> Result<Vec<LetIn>, ChangeError> {
+    let let_in = |Device { id, may, name, paired, seen }| LetIn { id, may: May::from_word(&may), name, paired, seen };
+    Ok(store.devices()?.into_iter().map(let_in).collect())
 }
 
 /// Notes that a device was here, to the hour.

@@ -165,11 +165,7 @@ fn list(bench: &Path) -> anyhow::Result<Outcome> {
         writeln!(out, "No device was let in yet: seedclock pair")?;
     }
     for device in devices {
-        let may = if May::from_word(&device.may) == Some(May::Look) {
-            "may look, count and add photographs"
-        } else {
-            "may do everything"
-        };
+        let may = device.may_words();
         let (paired, seen) = (moment(device.paired, zone), moment(device.seen, zone));
         writeln!(out, "{}  {}, {may}; let in {paired}, last here {seen}", device.id, device.name)?;
     }

@@ -12,7 +12,7 @@ use super::frame::{Frame, Place};
 use super::guard::Visitor;
 use super::handled::{Change, Done, Refusal, Shown, shown};
 use super::prose::{Block, blocks};
-use crate::changes::{self, May, devices};
+use crate::changes::{self, devices};
 use crate::diagnosis::LoggerState;
 use crate::wording::{alarms_text, moment, status_text};
 
@@ -55,15 +55,11 @@ pub(super) async fn page(State(app): State<Arc<App>>, Extension(visitor): Extens
     .await
 }
 
-fn paired(device: &changes::Device, zone: crate::civil::Zone) -> Paired {
+fn paired(device: &changes::LetIn, zone: crate::civil::Zone) -> Paired {
     Paired {
         id: device.id,
         name: if device.name.is_empty() { format!("device {}", device.id) } else { device.name.clone() },
-        may: match May::from_word(&device.may) {
-            Some(May::All) => "may do everything",
-            Some(May::Look) => "may look and count",
-            None => "may do nothing",
-        },
+        may: device.may_words(),
         paired: moment(device.paired, zone),
         seen: moment(device.seen, zone),
     }

@@ -10,7 +10,8 @@ mkdirSync(SHOTS, { recursive: true });
 
 // Every page of the demo bench that is read: what varies in their addresses filled in.
 const PAGES = ["/", "/round", "/round/porch%20sill", "/box/C3", "/box/C4", "/pair",
-  "/more", "/boxes", "/sow", "/sow?like=C3", "/move?box=C3", "/place", "/probes", "/lots", "/lot", "/spots", "/spot", "/spot?name=porch%20sill", "/box/C3/right"];
+  "/more", "/boxes", "/sow", "/sow?like=C3", "/move?box=C3", "/place", "/probes", "/lots", "/lot", "/spots", "/spot", "/spot?name=porch%20sill", "/box/C3/right",
+  "/compare", "/compare?by=spot&species=tomato", "/plan", "/plan/trial", "/details", "/status", "/report", "/folder", "/labels", "/sheet", "/grid"];
 
 test("every page fits, reads aloud and complains of nothing", async () => {
   const bench = Bench.demo();
