@@ -14,6 +14,8 @@ const WORTH_OPENING: f64 = 0.5;
 const NOT_BEFORE_HOURS: i64 = 12;
 /// Shoots drawn at most.
 const SHOOTS: u32 = 7;
+/// How far a leaf reaches.
+const LEAF: f64 = 6.0;
 /// The inside of a box as it is drawn: from the left, from above, and how wide and high.
 const INSIDE: [f64; 4] = [5.0, 14.0, 70.0, 40.0];
 
@@ -187,6 +189,8 @@ fn shoots(sprouted: u32, seeds: Option<u32>) -> Vec<f64> {
     }
     .min(SHOOTS);
     let [left, _, wide, _] = INSIDE;
+    // Leaves reach to both sides.
+    let (left, wide) = (left + LEAF, wide - 2.0 * LEAF);
     (0..drawn).map(|shoot| left + wide * (f64::from(shoot) + 0.5) / f64::from(SHOOTS)).collect()
 }
 
