@@ -13,8 +13,8 @@ const AROUND: f64 = 1.0;
 /// The smallest module that telephones read from an office printer's paper, mm (common practice, no source).
 const SMALLEST_MODULE: f64 = 0.33;
 /// Where words begin, and the room to the right of it, mm.
-const WORDS_AT: f64 = 24.4;
-const WORDS_ROOM: f64 = 22.8;
+const WORDS_AT: f64 = 24.9;
+const WORDS_ROOM: f64 = 22.3;
 /// Heights of letters of a name, the largest first, and of the rest, mm.
 const NAME_SIZES: [f64; 6] = [7.0, 6.0, 5.0, 4.2, 3.6, 3.0];
 const WORDS_SIZE: f64 = 2.9;

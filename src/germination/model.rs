@@ -508,7 +508,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(64))]
+        #![proptest_config(ProptestConfig { rng_seed: proptest::test_runner::RngSeed::Fixed(64), ..ProptestConfig::with_cases(64) })]
 
         #[test]
         fn the_gradient_equals_central_differences(

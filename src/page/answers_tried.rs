@@ -289,7 +289,7 @@ fn no_question_whatever_stands_in_it_breaks_anything() {
     let pair = (prop::sample::select(fields.to_vec()), value);
     let paths = ["/compare", "/compare/up-by-day.svg", "/plan", "/plan.ics", "/plan/trial", "/report.html", "/status", "/details"];
     let asked = (prop::sample::select(paths.to_vec()), prop::collection::vec(pair, 0..9));
-    proptest!(ProptestConfig::with_cases(200), |((path, pairs) in asked)| {
+    proptest!(ProptestConfig { rng_seed: proptest::test_runner::RngSeed::Fixed(200), ..ProptestConfig::with_cases(200) }, |((path, pairs) in asked)| {
         let query: Vec<String> = pairs.iter().map(|(name, value)| format!("{name}={}", encoded(value))).collect();
         let answer = runtime.block_on(tried.get(&format!("{path}?{}", query.join("&"))));
         prop_assert!(answer.status.as_u16() < 500, "{} {}", answer.status, answer.text());

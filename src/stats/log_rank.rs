@@ -234,7 +234,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(48))]
+        #![proptest_config(ProptestConfig { rng_seed: proptest::test_runner::RngSeed::Fixed(48), ..ProptestConfig::with_cases(48) })]
         #[test]
         fn groups_may_be_named_in_any_order(
             one in prop::collection::vec((0u8..20, 1u8..5, any::<bool>()), 2..20),

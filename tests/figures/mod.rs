@@ -108,7 +108,7 @@ fn number() -> impl Strategy<Value = f64> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(60))]
+    #![proptest_config(ProptestConfig { rng_seed: proptest::test_runner::RngSeed::Fixed(60), ..ProptestConfig::with_cases(60) })]
     #[test]
     fn whatever_is_drawn_can_be_read_and_lies_within(
         rows in prop::collection::vec(("[ -~°·]{0,40}", prop::collection::vec((number(), number(), number()), 0..12)), 0..14),
