@@ -1,7 +1,7 @@
 //! The page of a bench with 200 boxes and 10 million readings, over its own connections: `cargo bench --bench page -- [FILE]` writes the
 //! bench to FILE, or takes it from there.
 //!
-//! Last figures (FIGURES)
+//! It prints its figures; those of a quiet machine have still to be written down here.
 
 #![expect(clippy::unwrap_used, clippy::panic, clippy::print_stdout, reason = "a measurement run by hand")]
 
