@@ -3,11 +3,11 @@ import { execFileSync, spawn } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import process from "node:process";
 
 // Where `tests/all` installs what the registry gives; nothing of it lies in the repository.
-const require = createRequire(join(process.env.SEEDCLOCK_BROWSER_MODULES ?? "target/browser", "index.js"));
+const require = createRequire(resolve(process.env.SEEDCLOCK_BROWSER_MODULES ?? "target/browser", "index.js"));
 const { chromium } = require("playwright-core");
 export const axe = require("axe-core").source;
 
