@@ -29,6 +29,8 @@ use crate::wording::{
     stand_words,
 };
 
+/// A figure of nothing.
+const NOTHING: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1"></svg>"#;
 /// Columns of a figure of temperatures.
 const COLUMNS: usize = 500;
 
@@ -184,9 +186,10 @@ async fn drawn(
     draw: impl FnOnce(&App, &Picture, &Trial) -> Option<String> + Send + 'static,
 ) -> Result<Response, Refusal> {
     app.aside(move |app| {
-        let worked = app.worked().ok_or_else(|| Refusal::not_here("nothing is worked out yet"))?;
+        // A page may be older than what was worked out last: then there may be nothing to draw any more.
+        let Some(worked) = app.worked() else { return Ok(svg(NOTHING.to_owned())) };
         let trial = find(&worked.picture.known.bench, &name)?;
-        draw(app, &worked.picture, trial).map(svg).ok_or_else(|| Refusal::not_here("of this box there is nothing to draw"))
+        Ok(svg(draw(app, &worked.picture, trial).unwrap_or_else(|| NOTHING.to_owned())))
     })
     .await
 }
